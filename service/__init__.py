@@ -1,0 +1,23 @@
+"""Oastbook: hop lots that a brewer can trust.
+
+The plan of the house. Rooms by kind of work, in each room the same file for the same subject:
+
+    science/     WHAT NATURE SAYS    numbers in, numbers out; no clock, no database
+    reference/   WHAT THE BOOKS SAY  published tables, each row with its source
+    market/      WHAT OUR RULES SAY  frozen facts, and pure decisions on them
+    records/     WHAT WE REMEMBER    rows stay here, facts come out
+    usecases/    WHAT PEOPLE ASK     read, decide, write
+    sheets/      WHAT WE PRINT       facts in, PDF bytes out
+    api/         THE JSON DOOR       one file per subject, schemas above, views below
+    web/         THE HTML DOOR       pages that explain: problems and documentation
+    cli/         THE BACK DOOR       serve, migrate, token create, openapi
+    app.py       builds the house: settings, sessions, clock, doors
+    visit.py     one request: one transaction, one reading of the clock
+    settings.py  what the environment tells us, read once
+    errors.py    every refusal the house can give
+
+A room imports downstairs only:
+
+    cli > app > (api | web) > visit > (usecases | sheets) > records > market
+        > (science | reference) > (errors | settings)
+"""

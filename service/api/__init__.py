@@ -1,0 +1,1 @@
+"""THE JSON DOOR: one file per subject, schemas above, views below."""

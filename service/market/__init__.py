@@ -1,0 +1,1 @@
+"""WHAT OUR RULES SAY: frozen facts, and pure decisions on them."""

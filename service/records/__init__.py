@@ -1,0 +1,1 @@
+"""WHAT WE REMEMBER: rows stay here, facts come out."""

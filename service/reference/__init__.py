@@ -1,0 +1,1 @@
+"""WHAT THE BOOKS SAY: published tables, each row with its source."""

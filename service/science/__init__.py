@@ -1,0 +1,1 @@
+"""WHAT NATURE SAYS: numbers in, numbers out; no clock, no database."""

@@ -1,0 +1,1 @@
+"""WHAT WE PRINT: facts in, PDF bytes out; words first, ink second."""

@@ -1,0 +1,1 @@
+"""WHAT PEOPLE ASK OF US: read, decide, write."""

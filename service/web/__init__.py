@@ -1,0 +1,1 @@
+"""THE HTML DOOR: pages that explain, for people who follow a link."""

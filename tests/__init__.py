@@ -1,0 +1,1 @@
+"""The tests: they mirror service/, room by room."""
