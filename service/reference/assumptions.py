@@ -1,0 +1,63 @@
+"""House assumptions by name: value, interval, unit, and what they rest on.
+
+An estimate that uses one says so by its `words`; nothing here is a measurement unless its mark says it.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+
+from service.errors import NotFound
+from service.reference.load import load_table
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """One named assumption; ``low`` to ``high`` is taken as the 5th to 95th percentile."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    mark: str
+    source: str
+    words: str
+
+
+@cache
+def all_assumptions() -> tuple[Assumption, ...]:
+    """Give every assumption, in the order of the table."""
+    return tuple(
+        Assumption(
+            name=row.text("name"),
+            value=row.number("value"),
+            low=row.number("low"),
+            high=row.number("high"),
+            unit=row.text("unit"),
+            mark=row.text("mark"),
+            source=row.text("source"),
+            words=row.text("words"),
+        )
+        for row in load_table("assumptions", has_unit=True)
+    )
+
+
+@cache
+def _by_name() -> dict[str, Assumption]:
+    return {assumption.name: assumption for assumption in all_assumptions()}
+
+
+def get_assumption(name: str) -> Assumption:
+    """Give one assumption.
+
+    Raises:
+        NotFound: there is no assumption of that name.
+
+    >>> get_assumption("six_month_loss_percent").value
+    33.0
+
+    """
+    found = _by_name().get(name)
+    if found is None:
+        raise NotFound(f"there is no assumption named {name!r}", name=name)
+    return found
