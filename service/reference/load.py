@@ -83,7 +83,7 @@ def parse_table(table: str, text: str, *, has_unit: bool) -> tuple[Row, ...]:
     Raises:
         BrokenTable: a row lacks a cell, or its mark, source or unit.
 
-    >>> parse_table("limits", "name,value,unit,mark,source\\noxygen,2,%,read,a book\\n", has_unit=True)[0].line
+    >>> parse_table("limits", "name,unit,mark,source\\noxygen,%,read,a book\\n", has_unit=True)[0].line
     2
 
     """

@@ -104,8 +104,8 @@ def _not_low_oxygen(residual_oxygen_percent: float | None) -> str | None:
         return "residual oxygen was not measured, so the lot counts as packed under nitrogen"
     if residual_oxygen_percent > limit.value:
         return (
-            f"residual oxygen is {residual_oxygen_percent:g} %, over the {limit.value:g} % up to which a pack "
-            f"counts as low in oxygen ({limit.mark}), so the lot counts as packed under nitrogen"
+            f"residual oxygen is {residual_oxygen_percent:g} %, over the {limit.value:g} % up to which "
+            f"a pack counts as low in oxygen ({limit.mark}), so the lot counts as packed under nitrogen"
         )
     return None
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from service.reference.assumptions import get_assumption
-from service.reference.cultivar_names import ambiguity, find_cultivar
+from service.reference.cultivars import ambiguity, find_cultivar
 from service.reference.storage_figures import SOURCE_CLASSES, StorageFigure, storage_figures_of
 
 _CLASS_WORDS = {
@@ -17,9 +17,9 @@ _CLASS_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class SixMonthLoss:
-    """An estimate of the alpha lost in 180 days, unprotected, at 20 °C; low to high is 5th to 95th percentile.
+    """An estimate of the alpha lost in 180 days, unprotected, at 20 °C.
 
-    ``rows`` are all published figures, also those that the estimate does not take. ``is_bound`` says that
+    ``low_percent`` to ``high_percent`` is taken as the 5th to 95th percentile. ``rows`` are all published figures, also those that the estimate does not take. ``is_bound`` says that
     the source gives a bound only. ``is_assumption`` says that no figure stands behind the estimate at all;
     ``assumptions`` names the house figures used for it and for its interval.
     """
@@ -103,26 +103,26 @@ def _interval(lost: float, rows: tuple[StorageFigure, ...]) -> tuple[float, floa
     floor = get_assumption("six_month_loss_floor_percent").value
     lows, highs = [lost - half], [lost + half]
     for row in rows:
-        ends = [
-            100 - end for end in (row.remaining_percent_low, row.remaining_percent_high) if end is not None
-        ]
-        lows.append(min(ends) - (reach if row.kind == "lower_bound" else 0))
-        highs.append(max(ends) + (reach if row.kind == "upper_bound" else 0))
+        lost_ends = row.lost_percent_ends
+        lows.append(min(lost_ends) - (reach if row.kind == "lower_bound" else 0))
+        highs.append(max(lost_ends) + (reach if row.kind == "upper_bound" else 0))
     return max(floor, min(lows)), min(100 - floor, max(highs))
 
 
 def _basis_words(taken: tuple[StorageFigure, ...], rows: tuple[StorageFigure, ...], *, is_bound: bool) -> str:
-    said = "; ".join(f"{_remaining_words(row)} ({row.source}, {row.mark})" for row in taken)
+    said = "; ".join(_row_words(row) for row in taken)
     words = [f"{_CLASS_WORDS[taken[0].source_class]}: alpha left after 6 months {said}"]
     if is_bound:
         words.append("the source gives a bound only, and the estimate stands at it")
     others = [row for row in rows if row not in taken]
     if others:
-        words.append(
-            "also published: "
-            + "; ".join(f"{_remaining_words(row)} ({row.source}, {row.mark})" for row in others)
-        )
+        words.append("also published: " + "; ".join(_row_words(row) for row in others))
     return "; ".join(words)
+
+
+def _row_words(row: StorageFigure) -> str:
+    note = f"; {row.note}" if row.note else ""
+    return f"{_remaining_words(row)} ({row.source}, {row.mark}{note})"
 
 
 def _remaining_words(row: StorageFigure) -> str:

@@ -37,8 +37,13 @@ class StorageFigure:
     @property
     def remaining_percent(self) -> float:
         """The figure as it counts: a range by its middle, a bound by the bound."""
-        ends = [end for end in (self.remaining_percent_low, self.remaining_percent_high) if end is not None]
-        return sum(ends) / len(ends)
+        return 100 - sum(self.lost_percent_ends) / len(self.lost_percent_ends)
+
+    @property
+    def lost_percent_ends(self) -> tuple[float, ...]:
+        """What was lost, by the ends that the source gives: two, or one for a bound."""
+        ends = (self.remaining_percent_low, self.remaining_percent_high)
+        return tuple(100 - end for end in ends if end is not None)
 
 
 @cache
