@@ -1,6 +1,7 @@
 """How much alpha a cultivar loses in six months, unprotected, at 20 °C: every source, one estimate."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from service.reference.assumptions import get_assumption
 from service.reference.cultivars import ambiguity, find_cultivar
@@ -19,9 +20,10 @@ _CLASS_WORDS = {
 class SixMonthLoss:
     """An estimate of the alpha lost in 180 days, unprotected, at 20 °C.
 
-    ``low_percent`` to ``high_percent`` is taken as the 5th to 95th percentile. ``rows`` are all published figures, also those that the estimate does not take. ``is_bound`` says that
-    the source gives a bound only. ``is_assumption`` says that no figure stands behind the estimate at all;
-    ``assumptions`` names the house figures used for it and for its interval.
+    ``low_percent`` to ``high_percent`` is taken as the 5th to 95th percentile. ``rows`` are all published
+    figures, also those that the estimate does not take. ``is_bound`` says that the source gives a bound
+    only. ``is_assumption`` says that no figure stands behind the estimate at all; ``assumptions`` names
+    the house figures used for it and for its interval.
     """
 
     lost_percent: float
@@ -34,6 +36,7 @@ class SixMonthLoss:
     assumptions: tuple[str, ...]
 
 
+@lru_cache(maxsize=1024)
 def six_month_loss(name: str) -> SixMonthLoss:
     """Estimate the six-month loss of a cultivar, found by any of its names.
 
