@@ -26,7 +26,7 @@ from service.science.isomerization import (
     MEASURED_TO_C,
     ZERO_CELSIUS_K,
 )
-from service.science.series import Numbers
+from service.science.series import Numbers, between_all
 
 COLDEST_C = 0.0
 MOST_READINGS = 100_000
@@ -160,21 +160,13 @@ def kettle_yields(
 
     """
     table, end = _table(profile)
-    for at in added_at_minutes:
-        between("added_at_minutes", at, 0, end, "min")
-    added = np.asarray(added_at_minutes, dtype=float)
+    added = np.asarray(added_at_minutes)
+    between_all("added_at_minutes", added, 0, end, "min")
     breaks = _breaks(table, added, end)
-    alpha, iso, strange = _from_each_break(table, breaks)
-    places = np.searchsorted(breaks, added)
-    return tuple(
-        KettleYield(
-            alpha_fraction=float(alpha[place]),
-            iso_fraction=float(iso[place]),
-            losses_fraction=float(1 - alpha[place] - iso[place]),
-            is_extrapolated=bool(strange[place]),
-        )
-        for place in places
-    )
+    fractions_by_break = _from_each_break(table, breaks)
+    places = breaks.searchsorted(added)
+    yields = zip(*(fractions[places].tolist() for fractions in fractions_by_break), strict=True)
+    return tuple(KettleYield(alpha, iso, 1 - alpha - iso, strange) for alpha, iso, strange in yields)
 
 
 def profile_temperature_c(*, profile: Sequence[Stretch], at_minutes: float) -> float:
@@ -225,7 +217,9 @@ def _temperatures(rows: Numbers, at: Numbers) -> Numbers:
     start, _, level, slope, swing, decay = rows.T[:, :, None]
     past = at - start
     temperatures: Numbers = level + slope * past
-    return temperatures + swing * np.exp(-decay * past) if swing.any() else temperatures
+    if swing.any():
+        temperatures += swing * np.exp(-decay * past)
+    return temperatures
 
 
 def _rates(temperatures_c: Numbers) -> tuple[Numbers, Numbers]:
@@ -236,38 +230,41 @@ def _rates(temperatures_c: Numbers) -> tuple[Numbers, Numbers]:
 
 def _breaks(table: Numbers, added: Numbers, end: float) -> Numbers:
     """Cut the profile where stretches meet, where hops go in, and where a panel would be too long."""
-    start, minutes, _, _, _, decay = table.T
-    edges = _temperatures(table, np.stack((start, start + minutes), axis=1))
+    start, minutes, decay = table[:, 0], table[:, 1], table[:, 5]
+    edges = _temperatures(table, start[:, None] + minutes[:, None] * EDGES)
     forming, losing = _rates(edges.max(axis=1))
     decays = np.maximum(forming + losing, decay) * minutes / PANEL_DECAYS
-    panels = np.ceil(np.maximum(decays, np.ptp(edges, axis=1) / PANEL_SPAN_C)).astype(int)
-    panels = np.maximum(panels, 1)
-    count = np.arange(panels.sum()) - np.repeat(panels.cumsum() - panels, panels)
-    cuts = np.repeat(start, panels) + count * np.repeat(minutes / panels, panels)
-    return np.unique(np.concatenate((cuts, added, (0.0, end))))
+    spans = abs(edges[:, 1] - edges[:, 0]) / PANEL_SPAN_C
+    panels = np.ceil(np.maximum(np.maximum(decays, spans), 1)).astype(int)
+    count = np.arange(panels.sum()) - (panels.cumsum() - panels).repeat(panels)
+    cuts = start.repeat(panels) + count * (minutes / panels).repeat(panels)
+    breaks = np.concatenate((cuts, added, (0.0, end)))
+    breaks.sort()
+    return breaks[np.concatenate(((True,), breaks[1:] > breaks[:-1]))]
 
 
 def _from_each_break(table: Numbers, breaks: Numbers) -> tuple[Numbers, Numbers, NDArray[np.bool_]]:
     """Give alpha and iso at the end for alpha acids added at each break, and whether rates were strange."""
-    starts, lengths = breaks[:-1, None], np.diff(breaks)
-    at = starts + lengths[:, None] * NODES
-    rows = np.searchsorted(table[:, 0], at[:, 0], side="right") - 1
-    temperatures_c = _temperatures(table[rows], at)
-    forming, losing = (rate * lengths[:, None] for rate in _rates(temperatures_c))
-    formed, lost = forming @ WEIGHTS, losing @ WEIGHTS
-    inner = forming * np.exp((losing - forming) @ RUNNING.T - lost[:, None]) @ WEIGHTS
-    formed_before = np.concatenate(([0.0], np.cumsum(formed)))
-    lost_after = np.concatenate((np.cumsum(lost[::-1])[::-1], [0.0]))
-    gains = inner * np.exp(-formed_before[:-1] - lost_after[1:])
-    iso = np.exp(formed_before) * np.concatenate((np.cumsum(gains[::-1])[::-1], [0.0]))
+    lengths = breaks[1:] - breaks[:-1]
+    at = breaks[:-1, None] + lengths[:, None] * NODES
+    temperatures_c = _temperatures(table[table[:, 0].searchsorted(at[:, 0], side="right") - 1], at)
+    forming, losing = _rates(temperatures_c)
+    formed, lost = lengths * (forming @ WEIGHTS), lengths * (losing @ WEIGHTS)
+    decayed = (losing - forming) @ RUNNING * lengths[:, None] - lost[:, None]
+    inner = lengths * (forming * np.exp(decayed) @ WEIGHTS)
+    formed_before, lost_after = np.zeros((2, len(breaks)))
+    formed.cumsum(out=formed_before[1:])
+    lost[::-1].cumsum(out=lost_after[-2::-1])
+    gains = np.zeros(len(breaks))
+    gains[:-1] = inner * np.exp(-formed_before[:-1] - lost_after[1:])
+    iso = np.exp(formed_before) * gains[::-1].cumsum()[::-1]
     outside = ((temperatures_c < MEASURED_FROM_C) | (temperatures_c > MEASURED_TO_C)).any(axis=1)
-    last_outside = np.flatnonzero(outside)[-1] if outside.any() else -1
-    strange = np.arange(len(breaks)) <= last_outside
-    return np.exp(formed_before - formed_before[-1]), iso, strange
+    last_outside = np.flatnonzero(outside).max(initial=-1)
+    return np.exp(formed_before - formed_before[-1]), iso, np.arange(len(breaks)) <= last_outside
 
 
 def _gauss(points: int) -> tuple[Numbers, Numbers, Numbers]:
-    """Give nodes and weights on 0..1, and the matrix that integrates from 0 up to each node."""
+    """Give nodes and weights on 0..1, and the matrix that integrates from 0 to each node."""
     nodes, weights = legendre.leggauss(points)
     values = legendre.legvander(nodes, points)
     degrees = np.arange(1, points)
@@ -275,7 +272,8 @@ def _gauss(points: int) -> tuple[Numbers, Numbers, Numbers]:
     running[:, 0] = nodes + 1
     running[:, 1:] = (values[:, 2:] - values[:, :-2]) / (2 * degrees + 1)
     shares = (2 * np.arange(points) + 1) / 2 * values[:, :points] * weights[:, None]
-    return (nodes + 1) / 2, weights / 2, running @ shares.T / 2
+    return (nodes + 1) / 2, weights / 2, (running @ shares.T / 2).T
 
 
 NODES, WEIGHTS, RUNNING = _gauss(8)
+EDGES = np.array([0.0, 1.0])
