@@ -84,3 +84,171 @@ class OutOfRange(Refusal):
 
     code = "out-of-range"
     title = "A figure is outside its range"
+
+
+class NotEnoughStock(Refusal):
+    """The lot holds less free mass than was asked for.
+
+    `free_kg` says what is free now: the lot's mass less booked losses, deliveries, confirmed
+    reservations and holds that have not expired. Ask for less, or for another lot.
+    """
+
+    code = "not-enough-stock"
+    title = "The lot holds too little free mass"
+
+
+class ListingIncomplete(Refusal):
+    """The lot lacks what a brewer must know before it is listed.
+
+    `missing` names every figure or statement that is wanted, all at once. A lot whose figures are
+    still to come can be listed as `awaiting_analysis`, one still on the bine as `announced`.
+    """
+
+    code = "listing-incomplete"
+    title = "The lot lacks what its listing needs"
+
+
+class ImpossibleReport(Refusal):
+    """The lab report says something that cannot be.
+
+    `faults` names each figure or date, what was found and the bound it breaks. Check the certificate for a
+    slipped decimal point or an exchanged field, and send it again. Nothing was kept.
+    """
+
+    code = "impossible-report"
+    title = "The report holds a figure that cannot be"
+
+
+class ConfirmationNeeded(Refusal):
+    """A figure is possible but so unusual that it must be confirmed.
+
+    Compare it with the certificate. If it stands there, send the same report with `"confirmed": true`.
+    """
+
+    code = "confirmation-needed"
+    title = "An unusual figure wants confirming"
+
+
+class NoStorageModel(Refusal):
+    """There is no storage model for this lot.
+
+    Wet hops are used within a day or two of picking; the published storage model is for dried hops.
+    A lot without a harvest date, a storage spell or an alpha figure has nothing to reckon from.
+    """
+
+    code = "no-storage-model"
+    title = "No storage model holds for this lot"
+
+
+class FigureMissing(Refusal):
+    """The figure that this answer needs was never measured.
+
+    A missing lab value is missing, not zero. File a lab report with that figure, or give it yourself.
+    """
+
+    code = "figure-missing"
+    title = "A figure that is needed was never measured"
+
+
+class IllegalStep(Refusal):
+    """The thing is in a state from which this step does not lead.
+
+    `state` says where it is. A delivered, released or expired reservation moves no more; a confirmed one is
+    released by the brewery only; a lot that was listed is no longer a draft.
+    """
+
+    code = "illegal-step"
+    title = "That step is not possible from here"
+
+
+class FixedByListing(Refusal):
+    """This part of the record is fixed once the lot was listed, or once others rely on it.
+
+    Brewers may already have decided on it. Withdraw the lot and draft a new one if it was wrong.
+    """
+
+    code = "fixed-by-listing"
+    title = "That can no longer change"
+
+
+class PreconditionNeeded(Refusal):
+    """A change must say which version of the record it was made from.
+
+    Read the record, and send the `ETag` of that answer back as `If-Match`.
+    """
+
+    code = "if-match-needed"
+    title = "If-Match is needed"
+
+
+class PreconditionStale(Refusal):
+    """The record changed since you read it.
+
+    Read it again, look at what changed, and repeat your change with the new `ETag`.
+    """
+
+    code = "if-match-stale"
+    title = "The record changed meanwhile"
+
+
+class KeyReused(Refusal):
+    """That Idempotency-Key was used before, with another body.
+
+    A key stands for one intention. Take a new key for a new request.
+    """
+
+    code = "idempotency-key-reused"
+    title = "That Idempotency-Key belongs to another request"
+
+
+class KeyBusy(Refusal):
+    """A request with the same Idempotency-Key is still running.
+
+    Wait a moment and send the same request again; it then answers what the first one did.
+    """
+
+    code = "idempotency-key-busy"
+    title = "A request with that key is still running"
+
+
+class Overloaded(Refusal):
+    """Too many changed the same records at once, and the tries were used up.
+
+    Nothing was changed. Send the request again.
+    """
+
+    code = "busy"
+    title = "The records were busy"
+
+
+class NoCorrection(Refusal):
+    """No published comparison lets this figure be restated for another method.
+
+    A lead conductance value of EBC 7.5 can be restated as HPLC alpha when the hop storage index is known; for
+    EBC 7.4 and the others nothing was published. Use the figure as it stands, with its method beside it.
+    """
+
+    code = "no-correction"
+    title = "No published correction for this method"
+
+
+class UnlikeReports(Refusal):
+    """These reports cannot be compared with each other.
+
+    A rate of loss is learnt only from reports of one form (all cones, or all pellets), by like methods, of
+    samples that lay in store for different times. Leave out the report that differs.
+    """
+
+    code = "unlike-reports"
+    title = "The reports cannot be compared"
+
+
+class UnreadableReadings(Refusal):
+    """The logger's file cannot be read as times and temperatures.
+
+    `row` says where. The file wants a header with a time column and a temperature column that names its unit,
+    such as `time,temperature (°C)`, then one ISO 8601 time and one number in each row.
+    """
+
+    code = "unreadable-readings"
+    title = "The temperature readings cannot be read"
