@@ -29,11 +29,18 @@ LONGEST_DAYS = 7305.0
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """A time in store during which nothing changed."""
+    """A time in store during which nothing changed; the packing factor may carry its interval.
+
+    `share_above_20_c` is the part of the loss that fell above 20 °C where a logger measured it; without it
+    the temperature decides, all or nothing.
+    """
 
     days: float
     temperature_c: float
     packing_factor: float
+    packing_factor_low: float | None = None
+    packing_factor_high: float | None = None
+    share_above_20_c: float | None = None
 
 
 def rate_per_day(*, lost_6_months_percent: float) -> float:
@@ -153,7 +160,7 @@ def alpha_left_percent(
         days: time in store. [d] 0..7305
 
     Returns:
-        Alpha acids left; cold and without oxygen about two times too great a loss over two years. [%]
+        Alpha acids left; over two years cold and without oxygen the loss is overstated about two times. [%]
 
     Raises:
         OutOfRange: an argument lies outside the range beside it.
@@ -202,8 +209,8 @@ def alpha_left_percent_curve(
 
     Source: M. Garetz 1994, Brewing Techniques 2(1).
 
-    >>> alpha_left_percent_curve(alpha_percent=10, lost_6_months_percent=50, temperature_c=20, packing_factor=1,
-    ...                          days=np.array([0.0, 180.0]))
+    >>> alpha_left_percent_curve(alpha_percent=10, lost_6_months_percent=50, temperature_c=20,
+    ...                          packing_factor=1, days=np.array([0.0, 180.0]))
     array([10.,  5.])
 
     """
