@@ -61,3 +61,21 @@ def get_assumption(name: str) -> Assumption:
     if found is None:
         raise NotFound(f"there is no assumption named {name!r}", name=name)
     return found
+
+
+def sampling_cv(*, quantity: str, form: str) -> Assumption:
+    """Give the scatter of a value between the packages of one lot, as one standard deviation in %.
+
+    Args:
+        quantity: ``alpha``, ``hop_storage_index``, ``oil``, ``moisture``; beta, cohumulone as alpha.
+        form: ``whole_cone``, ``pellet``, ``pellet_enriched`` or ``wet_hop``.
+
+    Raises:
+        NotFound: there is no figure for that quantity and form.
+
+    >>> sampling_cv(quantity="alpha", form="whole_cone").value
+    17.5
+
+    """
+    middle = "" if quantity in {"alpha", "beta", "cohumulone"} else f"{quantity}_"
+    return get_assumption(f"sampling_cv_{middle}{form}_percent")

@@ -45,8 +45,9 @@ class Row:
 
     def number(self, column: str) -> float:
         """Give a cell that must be a finite number."""
+        text = self.text(column)
         try:
-            value = float(self.text(column))
+            value = float(text)
         except ValueError:
             raise self._broken(column, "is not a number") from None
         if not math.isfinite(value):

@@ -14,7 +14,9 @@ def fold(name: str) -> str:
     ('zateckypoloranycervenak', 'mounthood', 'brewersgold')
 
     """
-    plain = unicodedata.normalize("NFKD", name.casefold().translate(_STROKES))
+    # Taking a letter apart can give a capital, and lowering a capital can give a letter to take apart.
+    apart = unicodedata.normalize("NFKD", name.casefold())
+    plain = unicodedata.normalize("NFKD", apart.casefold()).translate(_STROKES)
     letters = "".join(sign for sign in plain if not unicodedata.combining(sign))
     words = re.findall(r"[^\W_]+", re.sub(r"['’`]", "", letters))
     return "".join("mount" if word == "mt" else word for word in words)

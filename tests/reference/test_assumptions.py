@@ -1,0 +1,71 @@
+"""House assumptions: named once, with an interval, and marked for what they are."""
+
+import pytest
+
+from service.errors import NotFound
+from service.reference.assumptions import all_assumptions, get_assumption, sampling_cv
+
+
+def test_every_name_stands_once():
+    names = [assumption.name for assumption in all_assumptions()]
+
+    assert len(names) == len(set(names))
+
+
+def test_every_value_lies_inside_its_interval():
+    outside = [
+        one.name for one in all_assumptions() if not one.low <= one.value <= one.high or one.low == one.high
+    ]
+
+    assert outside == []
+
+
+def test_what_is_not_an_assumption_names_its_source():
+    sourced = {one.name: one.mark for one in all_assumptions() if one.mark != "assumption, no source"}
+
+    assert sourced == {
+        "sampling_cv_whole_cone_percent": "quoted",
+        "dry_hop_moisture_percent": "derived",
+        "wet_hop_moisture_percent": "derived",
+        "humulinone_content_percent": "derived",
+    }
+
+
+# Verzele & De Keukeleire, p. 331, second hand: alpha varies 15 to 20 % between and within bales.
+def test_whole_cones_scatter_as_quoted():
+    scatter = sampling_cv(quantity="alpha", form="whole_cone")
+
+    assert (scatter.low, scatter.value, scatter.high, scatter.mark) == (15, 17.5, 20, "quoted")
+
+
+# D. Brown, MSU Extension 2013-09-16: 76 to 84 % water at picking, 8 to 10 % in store.
+def test_moistures_are_the_middle_of_what_was_read():
+    wet, dry = get_assumption("wet_hop_moisture_percent"), get_assumption("dry_hop_moisture_percent")
+
+    assert (wet.low, wet.value, wet.high) == (76, 80, 84)
+    assert (dry.low, dry.value, dry.high) == (8, 9, 10)
+
+
+@pytest.mark.parametrize("form", ["whole_cone", "pellet", "pellet_enriched", "wet_hop"])
+@pytest.mark.parametrize("quantity", ["alpha", "beta", "cohumulone", "hop_storage_index", "oil", "moisture"])
+def test_sampling_cv_knows_every_quantity_in_every_form(quantity, form):
+    assert 0 < sampling_cv(quantity=quantity, form=form).value < 30
+
+
+@pytest.mark.parametrize("quantity", ["alpha", "hop_storage_index", "oil", "moisture"])
+def test_a_homogenised_run_scatters_less_than_cones(quantity):
+    pellet = sampling_cv(quantity=quantity, form="pellet").value
+
+    assert pellet < sampling_cv(quantity=quantity, form="whole_cone").value
+    assert pellet == sampling_cv(quantity=quantity, form="pellet_enriched").value
+
+
+def test_sampling_cv_refuses_an_unknown_form():
+    with pytest.raises(NotFound):
+        sampling_cv(quantity="alpha", form="extract")
+
+
+def test_get_assumption_refuses_an_unknown_name():
+    with pytest.raises(NotFound) as caught:
+        get_assumption("luck")
+    assert caught.value.facts == {"name": "luck"}
