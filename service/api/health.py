@@ -1,0 +1,28 @@
+"""Whether the service and its database answer."""
+
+from typing import Any
+
+import marshmallow as ma
+
+from service.api.contract import Door
+from service.api.fields import AnswerBody
+from service.errors import Overloaded
+from service.usecases.health import look_at_records
+from service.visit import read
+
+bp = Door("health", __name__, url_prefix="/v1/health", description="Whether the service answers")
+
+
+class HealthAnswer(AnswerBody):
+    """The database answered."""
+
+    status = ma.fields.String(required=True)
+
+
+@bp.route("")
+@bp.response(200, HealthAnswer)
+@bp.refuses(Overloaded)
+def get_health() -> Any:
+    """Say whether the database answers"""
+    read(look_at_records)
+    return {"status": "ok"}

@@ -1,0 +1,72 @@
+"""Tokens over JSON: for the specialist."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response, request
+
+from service.api.contract import Door, speak
+from service.api.fields import AnswerBody, Body, Choice, Code, Text
+from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.market.access import require_specialist
+from service.usecases.access import make_token, revoke_token
+from service.visit import now, visitor, write
+
+bp = Door("tokens", __name__, url_prefix="/v1/tokens", description="Who may act for whom")
+
+
+class TokenBody(Body):
+    """A token asked for."""
+
+    role = Choice(("grower", "brewery", "specialist"), required=True)
+    party_code = Code(party=True, load_default=None, allow_none=True)
+    label = Text(longest=80, load_default=None, allow_none=True)
+
+    @ma.validates_schema
+    def belongs_to_somebody(self, asked: dict[str, Any], **_kw: Any) -> None:
+        """A grower's or brewery's token names its party, the specialist's none."""
+        named = asked.get("party_code") is not None
+        if "role" in asked and named == (asked["role"] == "specialist"):
+            raise ma.ValidationError("A grower or brewery is named, the specialist is not.", "party_code")
+
+
+class TokenAnswer(AnswerBody):
+    """A token, shown this once."""
+
+    id = ma.fields.Integer(required=True)
+    token = ma.fields.String(required=True)
+    role = ma.fields.String(required=True)
+    party_code = ma.fields.String(allow_none=True)
+
+
+@bp.route("", methods=["POST"])
+@bp.arguments(TokenBody)
+@bp.response(201, TokenAnswer)
+@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
+def post_token(asked: dict[str, Any]) -> Response:
+    """Make a token; only its digest is kept, so it is shown this once"""
+    if "Idempotency-Key" in request.headers:
+        # A kept answer would keep the token itself, readable, for a day.
+        fault = {"parameter": "Idempotency-Key", "detail": "Not taken here: the token itself is never kept."}
+        raise InvalidRequest("a token is made anew each time", errors=[fault])
+
+    def work(session: Any) -> tuple[int, str]:
+        require_specialist(visitor())
+        return make_token(session, now=now(), **asked)
+
+    number, token = write(work)
+    body = {"id": number, "token": token, "role": asked["role"], "party_code": asked["party_code"]}
+    return speak(body, status=201, headers={"Cache-Control": "no-store"})
+
+
+@bp.route("/<int(max=2000000000):token_id>", methods=["DELETE"])
+@bp.response(204)
+@bp.refuses(TokenNeeded, NotAllowed, NotFound)
+def delete_token(token_id: int) -> None:
+    """Revoke a token"""
+
+    def work(session: Any) -> None:
+        require_specialist(visitor())
+        revoke_token(session, token_id=token_id, now=now())
+
+    write(work)

@@ -1,0 +1,198 @@
+"""What a lot is, and when it may exist."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from service.errors import InvalidRequest
+from service.market.lab_reports import LabReport
+
+ROLES = ("aroma", "bittering", "dual")
+FORMS = ("whole_cone", "pellet", "pellet_enriched", "wet_hop")
+DRY_FORMS = FORMS[:3]
+PELLETS = FORMS[1:3]
+PACKINGS = (
+    "open",
+    "bale_cloth",
+    "barrier_air",
+    "barrier_vacuum",
+    "barrier_nitrogen",
+    "barrier_low_oxygen",
+)
+PACKAGE_KINDS = ("bale", "box", "foil")
+SOLD_IN = ("any_mass", "whole_packages")
+STATES = ("draft", "listed", "withdrawn")
+READINESS = ("announced", "awaiting_analysis", "analysed")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Package:
+    """So many equal packages."""
+
+    kind: str
+    count: int
+    net_kg: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StorageSpell:
+    """A stretch of storage from a day on, at one temperature, in one packing."""
+
+    began_on: date
+    packing: str
+    stored_at_c: float
+    residual_oxygen_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """One grower's lot, with all that is known of it.
+
+    `taken_kg` counts what is delivered, confirmed, moved on or lost; `held_kg` the holds that have not expired.
+    """
+
+    code: str
+    grower_code: str
+    state: str = "draft"
+    readiness: str | None = None
+    cultivar: str
+    cultivar_code: str | None = None
+    role: str
+    form: str
+    crop_year: int | None = None
+    harvested_on: date | None = None
+    harvested_until: date | None = None
+    expected_kg: Decimal | None = None
+    harvest_window_from: date | None = None
+    harvest_window_to: date | None = None
+    mass_kg: Decimal | None = None
+    taken_kg: Decimal = Decimal(0)
+    held_kg: Decimal = Decimal(0)
+    price_per_kg: Decimal | None = None
+    currency: str | None = None
+    price_open: bool = False
+    own_lot_number: str | None = None
+    packages: tuple[Package, ...] = ()
+    sold_in: str = "any_mass"
+    order_kg_min: Decimal | None = None
+    note: str | None = None
+    spells: tuple[StorageSpell, ...] = ()
+    reports: tuple[LabReport, ...] = field(default=())
+    made_at: datetime
+    made_by: str
+    first_listed_on: date | None = None
+
+    @property
+    def known(self) -> bool:
+        """Whether the service knows the cultivar."""
+        return self.cultivar_code is not None
+
+    @property
+    def stock_kg(self) -> Decimal:
+        """What the lot was made with, or what is expected of it before picking."""
+        return self.mass_kg or self.expected_kg or Decimal(0)
+
+    @property
+    def free_kg(self) -> Decimal:
+        """What can still be promised."""
+        return self.stock_kg - self.taken_kg - self.held_kg
+
+    @property
+    def shown_state(self) -> str:
+        """The state as callers see it: a listed lot with nothing free is sold out."""
+        return "sold_out" if self.state == "listed" and self.free_kg <= 0 else self.state
+
+    @property
+    def open_spell(self) -> StorageSpell | None:
+        """How the lot is stored now."""
+        return self.spells[-1] if self.spells else None
+
+    @property
+    def packing(self) -> str | None:
+        """The packing of the open spell."""
+        return self.spells[-1].packing if self.spells else None
+
+    @property
+    def stored_at_c(self) -> float | None:
+        """The temperature of the open spell."""
+        return self.spells[-1].stored_at_c if self.spells else None
+
+    @property
+    def residual_oxygen_percent(self) -> float | None:
+        """The residual oxygen measured in the open spell's packages."""
+        return self.spells[-1].residual_oxygen_percent if self.spells else None
+
+    @property
+    def picked_until(self) -> date | None:
+        """The last day of picking."""
+        return self.harvested_until or self.harvested_on
+
+
+def accept_lot(lot: Lot, *, today: date) -> Lot:
+    """Let a lot into the books, or name everything in it that cannot be.
+
+    Raises:
+        InvalidRequest: with one error for each fault.
+
+    """
+    faults = [*_date_faults(lot, today), *_goods_faults(lot), *_price_faults(lot), *_storage_faults(lot)]
+    if faults:
+        raise InvalidRequest(
+            "; ".join(text for _, text in faults),
+            errors=[{"pointer": f"#/{name}", "detail": text} for name, text in faults],
+        )
+    return lot
+
+
+def is_future(day: date, *, today: date) -> bool:
+    """Whether a day counts as future: after tomorrow's UTC date, since the world spans two dates.
+
+    >>> is_future(date(2026, 11, 26), today=date(2026, 11, 25))
+    False
+
+    """
+    return day > today + timedelta(days=1)
+
+
+def _date_faults(lot: Lot, today: date) -> list[tuple[str, str]]:
+    faults = []
+    first, last = lot.harvested_on, lot.harvested_until
+    if first and is_future(first, today=today):
+        faults.append(("harvested_on", f"{first} is in the future; an announced lot gives its picking window"))
+    if last and not first:
+        faults.append(("harvested_until", "give the first day of picking too, as harvested_on"))
+    if first and last and last < first:
+        faults.append(("harvested_until", f"picking cannot end ({last}) before it began ({first})"))
+    if last and is_future(last, today=today):
+        faults.append(("harvested_until", f"{last} is in the future"))
+    begin, end = lot.harvest_window_from, lot.harvest_window_to
+    if begin and end and end < begin:
+        faults.append(("harvest_window_to", f"the window cannot close ({end}) before it opens ({begin})"))
+    return faults
+
+
+def _goods_faults(lot: Lot) -> list[tuple[str, str]]:
+    packed = sum((p.count * p.net_kg for p in lot.packages), Decimal(0))
+    if not lot.packages:
+        return [("packages", "a lot sold in whole packages says which")] if lot.sold_in == "whole_packages" else []
+    if lot.mass_kg is None:
+        return [("mass_kg", "a lot with packages gives its mass")]
+    if packed > lot.mass_kg:
+        return [("packages", f"the packages hold {packed} kg, the lot only {lot.mass_kg} kg")]
+    if lot.sold_in == "whole_packages" and packed != lot.mass_kg:
+        return [("packages", f"sold in whole packages, they must add up: {packed} kg of {lot.mass_kg} kg")]
+    return []
+
+
+def _price_faults(lot: Lot) -> list[tuple[str, str]]:
+    if (lot.price_per_kg is None) != (lot.currency is None):
+        missing = "currency" if lot.currency is None else "price_per_kg"
+        return [(missing, "a price and its currency are given together")]
+    return []
+
+
+def _storage_faults(lot: Lot) -> list[tuple[str, str]]:
+    spell = lot.open_spell
+    if spell and spell.packing == "barrier_low_oxygen" and spell.residual_oxygen_percent is None:
+        return [("residual_oxygen_percent", "barrier_low_oxygen counts only with residual oxygen measured")]
+    return []

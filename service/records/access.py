@@ -1,0 +1,105 @@
+"""Tokens and kept answers: get, find, add, change."""
+
+import hashlib
+from datetime import datetime, timedelta
+
+import sqlalchemy as sa
+
+from service.errors import NotFound
+from service.market.access import Visitor
+from service.records.session import Session
+from service.records.tables import IdempotencyRow, PartyRow, TokenRow
+
+KEPT_FOR = timedelta(hours=24)
+Kept = tuple[str, int, dict[str, str]]
+
+
+def find_visitor(session: Session, *, sha256: str) -> Visitor | None:
+    """Who holds the token with that digest, unless it was revoked."""
+    row = session.execute(
+        sa.select(TokenRow.id, TokenRow.role, PartyRow.code)
+        .outerjoin(PartyRow, PartyRow.id == TokenRow.party_id)
+        .where(TokenRow.sha256 == sha256, TokenRow.revoked_at.is_(None))
+    ).one_or_none()
+    return Visitor(row.role, row.code, row.id) if row else None
+
+
+def add_token(
+    session: Session,
+    *,
+    sha256: str,
+    role: str,
+    party_code: str | None,
+    label: str | None,
+    now: datetime,
+) -> int:
+    """Keep a token's digest; its number names it."""
+    party_id = None
+    if party_code is not None:
+        party_id = session.scalar(
+            sa.select(PartyRow.id).where(PartyRow.kind == role, PartyRow.code == party_code)
+        )
+        if party_id is None:
+            raise NotFound(f"there is no {role} {party_code}")
+    row = TokenRow(sha256=sha256, role=role, party_id=party_id, label=label, made_at=now)
+    session.add(row)
+    session.flush()
+    return row.id
+
+
+def revoke_token(session: Session, token_id: int, *, now: datetime) -> None:
+    """Make a token unknown from now on."""
+    row = session.get(TokenRow, token_id)
+    if row is None or row.revoked_at is not None:
+        raise NotFound(f"there is no token {token_id}")
+    row.revoked_at = now
+
+
+def claim_key(session: Session, *, token_id: int, path: str, key: str) -> bool:
+    """Claim a key for this transaction; False when a twin holds it now.
+
+    On SQLite the one writing transaction is the claim; on PostgreSQL an advisory lock is, which the
+    server drops with the connection, so that a killed process blocks nobody.
+    """
+    if session.get_bind().dialect.name == "sqlite":
+        return True
+    digest = hashlib.sha256(f"{token_id}\0{path}\0{key}".encode()).digest()
+    number = int.from_bytes(digest[:8], "big", signed=True)
+    return bool(session.scalar(sa.select(sa.func.pg_try_advisory_xact_lock(number))))
+
+
+def find_answer(
+    session: Session, *, token_id: int, path: str, key: str, now: datetime
+) -> tuple[str, Kept] | None:
+    """The digest of the first body, and the answer it got, within a day."""
+    row = session.scalar(
+        sa.select(IdempotencyRow).where(
+            IdempotencyRow.token_id == token_id, IdempotencyRow.path == path, IdempotencyRow.key == key
+        )
+    )
+    if row is None:
+        return None
+    if row.made_at <= now - KEPT_FOR:
+        session.delete(row)
+        session.flush()
+        return None
+    return row.body_sha256, (row.answer, row.status, dict(row.headers))
+
+
+def add_answer(
+    session: Session, *, token_id: int, path: str, key: str, body_sha256: str, now: datetime, kept: Kept
+) -> None:
+    """Keep an answer, and clear those that are past their day."""
+    session.execute(sa.delete(IdempotencyRow).where(IdempotencyRow.made_at <= now - KEPT_FOR))
+    session.add(
+        IdempotencyRow(
+            token_id=token_id,
+            path=path,
+            key=key,
+            body_sha256=body_sha256,
+            answer=kept[0],
+            status=kept[1],
+            headers=kept[2],
+            made_at=now,
+        )
+    )

@@ -1,0 +1,191 @@
+"""Lots: get, find, add, change; a lot comes with its spells, packages and lab reports."""
+
+from collections.abc import Mapping
+from dataclasses import fields
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.errors import NotFound
+from service.market.lab_reports import LabReport
+from service.market.lots import Lot, Package, StorageSpell
+from service.market.search import SearchFigures
+from service.records import parties
+from service.records.session import Session
+from service.records.tables import LabReportRow, LotRow, PackageRow, PartyRow, ReservationRow, SpellRow
+
+PLAIN = (
+    "state",
+    "readiness",
+    "cultivar",
+    "cultivar_code",
+    "role",
+    "crop_year",
+    "harvested_on",
+    "harvested_until",
+    "expected_kg",
+    "harvest_window_from",
+    "harvest_window_to",
+    "form",
+    "mass_kg",
+    "taken_kg",
+    "price_per_kg",
+    "currency",
+    "price_open",
+    "own_lot_number",
+    "sold_in",
+    "order_kg_min",
+    "note",
+    "made_at",
+    "made_by",
+    "first_listed_on",
+)
+REPORT_FIELDS = tuple(f.name for f in fields(LabReport))
+
+
+def get(session: Session, code: str, *, now: datetime, lock: bool = False) -> Lot:
+    """One lot; with `lock` nobody else changes it before this transaction ends.
+
+    Raises:
+        NotFound: there is none of that code.
+
+    """
+    return fact(session, get_row(session, code, lock=lock), now=now)
+
+
+def get_row(session: Session, code: str, *, lock: bool = False) -> LotRow:
+    """The row of a lot; for the other files of this room."""
+    query = sa.select(LotRow).where(LotRow.code == code).execution_options(populate_existing=lock)
+    row = session.scalar(query.with_for_update() if lock else query)
+    if row is None:
+        raise NotFound(f"there is no lot {code}")
+    return row
+
+
+def search_own(
+    session: Session, *, grower_code: str | None, state: str | None, after: str | None, limit: int, now: datetime
+) -> list[Lot]:
+    """Lots of one grower (None: of all) in any state, in the order of their codes."""
+    query = sa.select(LotRow).join(PartyRow, PartyRow.id == LotRow.grower_id).order_by(LotRow.code).limit(limit)
+    if grower_code is not None:
+        query = query.where(PartyRow.code == grower_code)
+    if state == "sold_out":
+        query = query.where(LotRow.state == "listed", free_kg_column(now) <= 0)
+    elif state == "listed":
+        query = query.where(LotRow.state == "listed", free_kg_column(now) > 0)
+    elif state is not None:
+        query = query.where(LotRow.state == state)
+    if after is not None:
+        query = query.where(LotRow.code > after)
+    return [fact(session, row, now=now) for row in session.scalars(query)]
+
+
+def add(session: Session, lot: Lot, *, cultivar_key: str) -> None:
+    """Keep a new lot."""
+    row = LotRow(code=lot.code, grower_id=parties.get_row(session, "grower", lot.grower_code).id)
+    _write(row, lot, cultivar_key)
+    session.add(row)
+    session.flush()
+
+
+def next_code(session: Session, grower_code: str, *, year: int) -> str:
+    """The next code of a grower's lots; the grower's row stays locked, so that none is given twice."""
+    number = parties.next_number(session, "grower", grower_code)
+    return f"{grower_code}-{year}-{number:02d}"
+
+
+def change(session: Session, lot: Lot, *, cultivar_key: str, figures: SearchFigures | None) -> None:
+    """Write what changed of a lot, and what the search keeps of it."""
+    row = get_row(session, lot.code)
+    _write(row, lot, cultivar_key)
+    kept = figures or SearchFigures()
+    for name in (f.name for f in fields(SearchFigures)):
+        setattr(row, f"search_{name}", getattr(kept, name))
+    session.flush()
+
+
+def take(session: Session, code: str, mass_kg: Decimal) -> None:
+    """Count a mass as taken from a lot (or, negative, as given back)."""
+    row = get_row(session, code)
+    row.taken_kg = row.taken_kg + mass_kg
+    session.flush()
+
+
+def remove(session: Session, code: str) -> None:
+    """Take a draft out of the books."""
+    session.delete(get_row(session, code))
+    session.flush()
+
+
+def free_kg_column(now: datetime) -> sa.ColumnElement[Decimal]:
+    """What is free of a lot, in SQL; the same sum as `Lot.free_kg`."""
+    stock = sa.func.coalesce(LotRow.mass_kg, LotRow.expected_kg, sa.literal(Decimal(0), LotRow.mass_kg.type))
+    return stock - LotRow.taken_kg - held_kg_column(now)
+
+
+def held_kg_column(now: datetime) -> sa.ColumnElement[Decimal]:
+    """What holds that have not expired keep of a lot, in SQL."""
+    held = sa.func.sum(ReservationRow.mass_kg)
+    return (
+        sa.select(sa.func.coalesce(held, sa.literal(Decimal(0), ReservationRow.mass_kg.type)))
+        .where(
+            ReservationRow.lot_id == LotRow.id,
+            ReservationRow.state == "held",
+            ReservationRow.held_until > now,
+        )
+        .correlate(LotRow)
+        .scalar_subquery()
+    )
+
+
+def fact(session: Session, row: LotRow, *, now: datetime) -> Lot:
+    """The fact a row stands for."""
+    grower_code = session.scalar(sa.select(PartyRow.code).where(PartyRow.id == row.grower_id))
+    held = session.scalar(sa.select(held_kg_column(now)).where(LotRow.id == row.id))
+    return Lot(
+        code=row.code,
+        grower_code=str(grower_code),
+        held_kg=held or Decimal(0),
+        packages=tuple(Package(kind=p.kind, count=p.count, net_kg=p.net_kg) for p in row.packages),
+        spells=tuple(
+            StorageSpell(
+                began_on=s.began_on,
+                packing=s.packing,
+                stored_at_c=s.stored_at_c,
+                residual_oxygen_percent=s.residual_oxygen_percent,
+            )
+            for s in row.spells
+        ),
+        reports=tuple(LabReport(**{name: getattr(r, name) for name in REPORT_FIELDS}) for r in row.reports),
+        **{name: getattr(row, name) for name in PLAIN},
+    )
+
+
+def _write(row: LotRow, lot: Lot, cultivar_key: str) -> None:
+    for name in PLAIN:
+        setattr(row, name, getattr(lot, name))
+    row.cultivar_key = cultivar_key
+    row.packing = lot.packing
+    row.packages = [PackageRow(kind=p.kind, count=p.count, net_kg=p.net_kg) for p in lot.packages]
+    _match(row.spells, [_spell(s) for s in lot.spells], SpellRow)
+    _match(row.reports, [{n: getattr(r, n) for n in REPORT_FIELDS} for r in lot.reports], LabReportRow)
+
+
+def _spell(spell: StorageSpell) -> dict[str, Any]:
+    return {f.name: getattr(spell, f.name) for f in fields(StorageSpell)}
+
+
+def _match(rows: list[Any], wanted: list[dict[str, Any]], kind: type) -> None:
+    """Write facts over the rows there are, in order, and add those that are missing."""
+    for row, values in zip(rows, wanted, strict=False):
+        for name, value in values.items():
+            setattr(row, name, _plain(value))
+    for values in wanted[len(rows) :]:
+        rows.append(kind(**{name: _plain(value) for name, value in values.items()}))
+    del rows[len(wanted) :]
+
+
+def _plain(value: Any) -> Any:
+    return dict(value) if isinstance(value, Mapping) else value

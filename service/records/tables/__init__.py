@@ -1,0 +1,26 @@
+"""All tables, a file per subject; foreign keys go by name, so no table file imports another."""
+
+from service.records.tables.access import IdempotencyRow, TokenRow
+from service.records.tables.base import Base
+from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
+from service.records.tables.lots import LabReportRow, LotRow, PackageRow, SpellRow
+from service.records.tables.parties import PartyRow
+from service.records.tables.requests import RequestRow
+from service.records.tables.reservations import ReservationRow
+from service.records.tables.sheets import SheetRow
+
+__all__ = [
+    "Base",
+    "CultivarRow",
+    "CultivarStatusRow",
+    "IdempotencyRow",
+    "LabReportRow",
+    "LotRow",
+    "PackageRow",
+    "PartyRow",
+    "RequestRow",
+    "ReservationRow",
+    "SheetRow",
+    "SpellRow",
+    "TokenRow",
+]

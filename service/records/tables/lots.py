@@ -1,0 +1,143 @@
+"""Lots with their storage spells, packages and lab reports."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from service.records.tables.base import Base, Key, parent, part_of
+from service.records.types import kilograms, money
+
+
+class LotRow(Base):
+    """One lot; the `search_` columns are kept for listed lots, so that a day's limits are linear in days."""
+
+    __tablename__ = "lot"
+    __table_args__ = (
+        sa.CheckConstraint("state IN ('draft', 'listed', 'withdrawn')", name="state_known"),
+        sa.CheckConstraint("mass_kg IS NULL OR mass_kg > 0", name="mass_positive"),
+        sa.CheckConstraint("taken_kg >= 0", name="taken_not_negative"),
+        sa.Index(None, "state", "role", "cultivar_key"),
+        sa.Index(None, "state", "harvested_on", "id"),
+        sa.Index(None, "grower_id", "state"),
+    )
+
+    id: Mapped[Key]
+    code: Mapped[str] = mapped_column(unique=True)
+    grower_id: Mapped[int] = mapped_column(parent("party.id"))
+    state: Mapped[str]
+    readiness: Mapped[str | None]
+    cultivar: Mapped[str]
+    cultivar_code: Mapped[str | None]
+    # The folded denomination: what a search compares, known cultivar or not.
+    cultivar_key: Mapped[str]
+    role: Mapped[str]
+    crop_year: Mapped[int | None]
+    harvested_on: Mapped[date | None]
+    harvested_until: Mapped[date | None]
+    expected_kg: Mapped[Decimal | None] = mapped_column(kilograms())
+    harvest_window_from: Mapped[date | None]
+    harvest_window_to: Mapped[date | None]
+    form: Mapped[str]
+    mass_kg: Mapped[Decimal | None] = mapped_column(kilograms())
+    # Delivered, confirmed, moved into other lots, lost or drawn as samples; holds are counted by the clock.
+    taken_kg: Mapped[Decimal] = mapped_column(kilograms(), default=Decimal(0), server_default="0")
+    price_per_kg: Mapped[Decimal | None] = mapped_column(money())
+    currency: Mapped[str | None]
+    price_open: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    own_lot_number: Mapped[str | None]
+    sold_in: Mapped[str]
+    order_kg_min: Mapped[Decimal | None] = mapped_column(kilograms())
+    note: Mapped[str | None]
+    made_at: Mapped[datetime]
+    made_by: Mapped[str]
+    first_listed_on: Mapped[date | None]
+
+    packing: Mapped[str | None]
+    search_day: Mapped[int | None]
+    search_log_alpha: Mapped[float | None]
+    search_alpha_sd_log: Mapped[float | None]
+    search_log_resin: Mapped[float | None]
+    search_index_sd_log: Mapped[float | None]
+    search_rate_per_day: Mapped[float | None]
+    search_rate_low_per_day: Mapped[float | None]
+    search_rate_high_per_day: Mapped[float | None]
+    search_spread_low: Mapped[float | None]
+    search_spread_high: Mapped[float | None]
+    search_alpha_method: Mapped[str | None]
+    search_oil_ml_per_100g: Mapped[float | None]
+    search_moisture_percent: Mapped[float | None]
+
+    spells: Mapped[list["SpellRow"]] = relationship(
+        order_by="SpellRow.id", cascade="all, delete-orphan", lazy="selectin"
+    )
+    packages: Mapped[list["PackageRow"]] = relationship(
+        order_by="PackageRow.id", cascade="all, delete-orphan", lazy="selectin"
+    )
+    reports: Mapped[list["LabReportRow"]] = relationship(
+        order_by="LabReportRow.id", cascade="all, delete-orphan", lazy="selectin"
+    )
+
+
+class SpellRow(Base):
+    """A stretch of storage at one temperature in one packing; the last one is open."""
+
+    __tablename__ = "storage_spell"
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(part_of("lot.id"), index=True)
+    began_on: Mapped[date]
+    packing: Mapped[str]
+    stored_at_c: Mapped[float]
+    residual_oxygen_percent: Mapped[float | None]
+
+
+class PackageRow(Base):
+    """So many equal packages of a lot."""
+
+    __tablename__ = "package"
+    __table_args__ = (sa.CheckConstraint("count > 0 AND net_kg > 0", name="holds_something"),)
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(part_of("lot.id"), index=True)
+    kind: Mapped[str]
+    count: Mapped[int]
+    net_kg: Mapped[Decimal] = mapped_column(kilograms())
+
+
+class LabReportRow(Base):
+    """A lab report as it was written; never edited, at most corrected by a later one."""
+
+    __tablename__ = "lab_report"
+    __table_args__ = (sa.UniqueConstraint("lot_id", "code"),)
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(part_of("lot.id"))
+    code: Mapped[str]
+    laboratory: Mapped[str]
+    drawn_by: Mapped[str]
+    sampled_on: Mapped[date]
+    analysed_on: Mapped[date]
+    packages_cored: Mapped[int | None]
+    basis: Mapped[str]
+    moisture_percent: Mapped[float | None]
+    alpha_percent: Mapped[float | None]
+    beta_percent: Mapped[float | None]
+    cohumulone_percent_of_alpha: Mapped[float | None]
+    hop_storage_index: Mapped[float | None]
+    oil_ml_per_100g: Mapped[float | None]
+    oil_shares_percent: Mapped[dict[str, float] | None] = mapped_column(sa.JSON)
+    oil_shares_basis: Mapped[str | None]
+    absorbance: Mapped[dict[str, Any] | None] = mapped_column(sa.JSON)
+    uncertainty: Mapped[dict[str, float] | None] = mapped_column(sa.JSON)
+    methods: Mapped[dict[str, str]] = mapped_column(sa.JSON)
+    method_note: Mapped[str | None]
+    corrects: Mapped[str | None]
+    reason: Mapped[str | None]
+    corrected_by: Mapped[str | None]
+    confirmed: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    filed_at: Mapped[datetime]
+    filed_by: Mapped[str]
+    filed_for: Mapped[str]

@@ -1,0 +1,40 @@
+"""Promises on lots."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.records.tables.base import Base, Key, parent
+from service.records.types import kilograms
+
+
+class ReservationRow(Base):
+    """A part of a lot promised to a brewery; whether a hold has expired is read from the clock."""
+
+    __tablename__ = "reservation"
+    __table_args__ = (
+        sa.CheckConstraint("mass_kg > 0", name="mass_positive"),
+        sa.CheckConstraint(
+            "state IN ('offered', 'held', 'confirmed', 'delivered', 'released')", name="state_known"
+        ),
+        sa.Index(None, "lot_id", "state", "held_until"),
+        sa.Index(None, "brewery_id", "state"),
+    )
+
+    id: Mapped[Key]
+    code: Mapped[str] = mapped_column(unique=True)
+    lot_id: Mapped[int] = mapped_column(parent("lot.id"))
+    request_id: Mapped[int | None] = mapped_column(parent("request.id"), index=True)
+    brewery_id: Mapped[int] = mapped_column(parent("party.id"))
+    state: Mapped[str]
+    mass_kg: Mapped[Decimal] = mapped_column(kilograms())
+    held_until: Mapped[datetime | None]
+    grower_confirmed: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    brewery_confirmed: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    delivered_on: Mapped[date | None]
+    delivered_kg: Mapped[Decimal | None] = mapped_column(kilograms())
+    made_at: Mapped[datetime]
+    made_by: Mapped[str]
+    changed_at: Mapped[datetime]

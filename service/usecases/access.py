@@ -1,0 +1,74 @@
+"""Tokens, and requests that may be sent again."""
+
+import hashlib
+import secrets
+from collections.abc import Callable
+from datetime import datetime
+
+from service.errors import KeyBusy, KeyReused
+from service.market.access import Visitor
+from service.records import access
+from service.records.session import Session
+
+
+def who_holds(session: Session, *, sha256: str) -> Visitor | None:
+    """Who holds the token with that digest."""
+    return access.find_visitor(session, sha256=sha256)
+
+
+def make_token(
+    session: Session, *, role: str, party_code: str | None, label: str | None = None, now: datetime
+) -> tuple[int, str]:
+    """Make a token of 256 random bits; only its digest is kept, so it is shown this once.
+
+    Raises:
+        NotFound: there is no such party.
+
+    """
+    token = "oast_" + secrets.token_urlsafe(32)
+    digest = hashlib.sha256(token.encode()).hexdigest()
+    number = access.add_token(
+        session, sha256=digest, role=role, party_code=party_code, label=label, now=now
+    )
+    return number, token
+
+
+def revoke_token(session: Session, *, token_id: int, now: datetime) -> None:
+    """Make a token unknown from now on.
+
+    Raises:
+        NotFound: there is no such token, or it was revoked before.
+
+    """
+    access.revoke_token(session, token_id, now=now)
+
+
+def repeat_or_do(
+    session: Session,
+    *,
+    token_id: int,
+    path: str,
+    key: str,
+    body_sha256: str,
+    now: datetime,
+    do: Callable[[], access.Kept],
+) -> access.Kept:
+    """Give the first answer again, or do the work and keep its answer in the same transaction.
+
+    Raises:
+        KeyBusy: the twin is still running.
+        KeyReused: the key was used with another body.
+
+    """
+    if not access.claim_key(session, token_id=token_id, path=path, key=key):
+        raise KeyBusy("a request with this Idempotency-Key is still running")
+    first = access.find_answer(session, token_id=token_id, path=path, key=key, now=now)
+    if first is None:
+        kept = do()
+        access.add_answer(
+            session, token_id=token_id, path=path, key=key, body_sha256=body_sha256, now=now, kept=kept
+        )
+        return kept
+    if first[0] != body_sha256:
+        raise KeyReused("this Idempotency-Key was used with another body")
+    return first[1]

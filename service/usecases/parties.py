@@ -1,0 +1,75 @@
+"""Growers and breweries: welcome them, show them, let them change what is theirs."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from service.errors import NotAllowed
+from service.market.access import Visitor, require_known, require_specialist
+from service.market.parties import Party, as_seen_by_strangers
+from service.records import parties
+from service.records.session import Session
+
+
+def welcome_party(session: Session, *, visitor: Visitor, party: Party) -> Party:
+    """Take a new party into the books.
+
+    Raises:
+        TokenNeeded, NotAllowed: only the specialist does that.
+        AlreadyExists: the code is taken.
+
+    """
+    require_specialist(visitor)
+    parties.add(session, party)
+    return party
+
+
+def show_party(session: Session, *, visitor: Visitor, kind: str, code: str) -> Party:
+    """Show a party, as much of it as the visitor may see.
+
+    Raises:
+        NotFound: there is no such party.
+
+    """
+    return as_seen(parties.get(session, kind, code), visitor)
+
+
+def list_parties(
+    session: Session, *, visitor: Visitor, kind: str, after: str | None, limit: int
+) -> Sequence[Party]:
+    """Parties in the order of their codes."""
+    return [as_seen(p, visitor) for p in parties.search(session, kind, after=after, limit=limit)]
+
+
+def revise_party(
+    session: Session,
+    *,
+    visitor: Visitor,
+    kind: str,
+    code: str,
+    changes: Mapping[str, Any],
+    unless_changed: Callable[[Party], None],
+) -> Party:
+    """Change a party's own record.
+
+    Raises:
+        NotFound: there is no such party.
+        TokenNeeded, NotAllowed: it is somebody else's.
+        PreconditionNeeded, PreconditionStale: from `unless_changed`.
+
+    """
+    party = parties.get(session, kind, code, lock=True)
+    require_known(visitor)
+    if not visitor.acts_for(kind, code):
+        raise NotAllowed(f"this token does not belong to {code}")
+    unless_changed(party)
+    changed = replace(party, **changes)
+    parties.change(session, changed)
+    return changed
+
+
+def as_seen(party: Party, visitor: Visitor) -> Party:
+    """Blur what a stranger need not know; `email` is for the party itself and the specialist."""
+    if visitor.role == "anyone":
+        return as_seen_by_strangers(party)
+    return party if visitor.acts_for(party.kind, party.code) else replace(party, email=None)

@@ -1,0 +1,132 @@
+"""One visit: who is there, one reading of the clock, one transaction for each piece of work."""
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import TypeVar, cast
+
+from flask import current_app, g, request
+
+from service.errors import InvalidRequest, TokenNeeded
+from service.market.access import ANYONE, Visitor
+from service.records.session import Records, Session
+from service.usecases.access import repeat_or_do, who_holds
+
+T = TypeVar("T")
+KEY_LENGTH_MAX = 200
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """What a visit needs to know of the house it enters."""
+
+    records: Records
+    public_url: str
+    fixed_today: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """An answer that is ready to be sent, and to be kept for a repeated request."""
+
+    text: str
+    status: int
+    headers: dict[str, str]
+
+
+def house() -> House:
+    """The house that is being visited."""
+    return cast(House, current_app.extensions["oastbook"])
+
+
+def now() -> datetime:
+    """The moment of this visit; every step of it sees the same one."""
+    if "now" not in g:
+        g.now = read_clock(house().fixed_today)
+    return cast(datetime, g.now)
+
+
+def today() -> date:
+    """The UTC date of this visit."""
+    return now().date()
+
+
+def read_clock(fixed_today: date | None) -> datetime:
+    """Read the clock; a fixed date keeps the running time of day."""
+    running = datetime.now(UTC)  # noqa: TID251 -- the one clock of the house
+    return running if fixed_today is None else datetime.combine(fixed_today, running.timetz())
+
+
+def visitor() -> Visitor:
+    """Who is visiting.
+
+    Raises:
+        TokenNeeded: a token came along that nobody knows.
+
+    """
+    if "visitor" not in g:
+        g.visitor = _visitor()
+    return cast(Visitor, g.visitor)
+
+
+def _visitor() -> Visitor:
+    header = request.headers.get("Authorization")
+    if header is None:
+        return ANYONE
+    scheme, _, token = header.partition(" ")
+    digest = hashlib.sha256(token.strip().encode("utf-8", "surrogateescape")).hexdigest()
+    known = read(lambda session: who_holds(session, sha256=digest)) if scheme.lower() == "bearer" else None
+    if known is None:
+        raise TokenNeeded("that token is not known; it may have been revoked")
+    return known
+
+
+def read(work: Callable[[Session], T]) -> T:
+    """Do work that writes nothing."""
+    return house().records.read(work)
+
+
+def write(work: Callable[[Session], T]) -> T:
+    """Do work in one transaction: return commits, raise rolls back."""
+    return house().records.write(work)
+
+
+def create(work: Callable[[Session], Answer]) -> Answer:
+    """Do work that makes something; with an Idempotency-Key it is done once and answered again.
+
+    Raises:
+        KeyReused: the key was used with another body.
+        KeyBusy: the twin is still running.
+        InvalidRequest: the key is empty or too long.
+
+    """
+    key = request.headers.get("Idempotency-Key")
+    who = visitor()
+    if key is None or who.token_id is None:
+        return write(work)
+    if not 0 < len(key) <= KEY_LENGTH_MAX or not key.isprintable():
+        raise InvalidRequest(
+            f"an Idempotency-Key has 1 to {KEY_LENGTH_MAX} printable characters",
+            errors=[{"parameter": "Idempotency-Key", "detail": "Give 1 to 200 printable characters."}],
+        )
+    token_id, moment, path = who.token_id, now(), request.path
+    body = hashlib.sha256(request.get_data(cache=True)).hexdigest()
+
+    def once(session: Session) -> Answer:
+        kept = repeat_or_do(
+            session,
+            token_id=token_id,
+            path=path,
+            key=key,
+            body_sha256=body,
+            now=moment,
+            do=lambda: _as_kept(work(session)),
+        )
+        return Answer(text=kept[0], status=kept[1], headers=kept[2])
+
+    return write(once)
+
+
+def _as_kept(answer: Answer) -> tuple[str, int, dict[str, str]]:
+    return answer.text, answer.status, answer.headers
