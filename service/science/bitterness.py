@@ -19,6 +19,8 @@ LONGEST_MINUTES = 240.0
 LARGEST_G = 10_000_000.0
 SMALLEST_L = 0.1
 LARGEST_L = 10_000_000.0
+HIGHEST_IBU = 1000.0
+LEAST_PERCENT = 0.01
 
 # Fit to the sucrose table of Bates et al. 1942, NBS Circular C440 (0 to 40 % by mass, 20/20 °C);
 # the third constant is moved by 1e-5 of itself so that water is exactly 0 °P.
@@ -175,6 +177,38 @@ def ibu_curve(
     between_all("mass_g", mass_g, 0, LARGEST_G, "g")
     between_all("volume_l", volume_l, SMALLEST_L, LARGEST_L, "L")
     return utilization_percent * alpha_percent * mass_g / (10 * volume_l)
+
+
+def mass_g_for_ibu(
+    *, wanted_ibu: float, utilization_percent: float, alpha_percent: float, volume_l: float
+) -> float:
+    """Give the mass of hops that a wanted bitterness takes.
+
+    m = IBU * V/(1000 U alpha), the inverse of `ibu`.
+
+    Args:
+        wanted_ibu: bitterness wanted from this addition. [IBU] 0..1000
+        utilization_percent: share of the alpha acids that becomes bitterness. [%] 0.01..100
+        alpha_percent: alpha acids in the hops as they are dosed. [%] 0.01..100
+        volume_l: volume of beer. [L] 0.1..10000000
+
+    Returns:
+        The mass of hops. [g]
+
+    Raises:
+        OutOfRange: an argument lies outside the range beside it.
+
+    Source: G. Tinseth, hop utilisation article (mg/L formula), solved for the mass.
+
+    >>> mass_g_for_ibu(wanted_ibu=34.6, utilization_percent=23.06, alpha_percent=10, volume_l=20)
+    30.0
+
+    """
+    between("wanted_ibu", wanted_ibu, 0, HIGHEST_IBU, "IBU")
+    between("utilization_percent", utilization_percent, LEAST_PERCENT, 100, "%")
+    between("alpha_percent", alpha_percent, LEAST_PERCENT, 100, "%")
+    between("volume_l", volume_l, SMALLEST_L, LARGEST_L, "L")
+    return 10 * wanted_ibu * volume_l / (utilization_percent * alpha_percent)
 
 
 def plato_from_sg(*, gravity_sg: float) -> float:
