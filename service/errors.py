@@ -252,3 +252,27 @@ class UnreadableReadings(Refusal):
 
     code = "unreadable-readings"
     title = "The temperature readings cannot be read"
+
+
+class UnlikeProfiles(Refusal):
+    """These two oil profiles cannot be compared.
+
+    Shares are compared only when both stand on one basis (US and European figures of myrcene differ by about
+    two, and shares of peak area are not quantities) and at least three parts of the oil are known of both.
+    Missing shares are not guessed. `reason` says which of these it was.
+    """
+
+    code = "unlike-oil-profiles"
+    title = "The oil profiles cannot be compared"
+
+
+class UnfitBrews(Refusal):
+    """These past brews do not give a brewery's own utilization.
+
+    A fit takes at least three brews with measured bitterness that agree with each other, all on one alpha:
+    that of the certificate, or that estimated for the day of the brew. `reason` says what was missing.
+    A fit made on one alpha cannot be used with the other, because ageing would count twice.
+    """
+
+    code = "unfit-brews"
+    title = "The brews do not give a utilization"
