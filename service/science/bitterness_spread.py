@@ -1,0 +1,111 @@
+"""How far an estimated bitterness may be off: the laboratory, the sample, the storage and the model together.
+
+Each scatter is a pair of half-widths in natural logarithms. Alpha of one lot is one unknown: additions that
+name the same lot err together in full, and so do additions computed by the same model; all else is independent.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass
+
+from service.science.checks import between
+from service.science.uncertainty import (
+    Estimate,
+    HalfWidths,
+    combine_half_widths,
+    estimate_from_half_widths,
+)
+
+MOST_ADDITIONS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class AdditionSpread:
+    """One addition's bitterness and its scatters.
+
+    `alpha_by_source` holds the scatters of the alpha acids (laboratory, sampling, storage); `lot` names the
+    lot they belong to, None for hops of their own. `model` is the scatter of the formula called `model_name`.
+    """
+
+    ibu: float
+    alpha_by_source: Mapping[str, HalfWidths]
+    model: HalfWidths
+    model_name: str
+    lot: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what is out of range."""
+        between("ibu", self.ibu, 0, 1e9, "IBU")
+        for widths in (*self.alpha_by_source.values(), self.model):
+            between("below_log", widths.below_log, 0, 10, "")
+            between("above_log", widths.above_log, 0, 10, "")
+
+
+def addition_estimate(*, addition: AdditionSpread) -> Estimate:
+    """Put an interval around the bitterness of one addition.
+
+    The logarithms' half-widths add in quadrature, each side for itself: IBU is a product.
+
+    Args:
+        addition: its bitterness and scatters. [-] any
+
+    Returns:
+        The bitterness with its 5th and 95th percentile. [IBU]
+
+    Raises:
+        OutOfRange: a figure of the addition lies outside its range.
+
+    Source: propagation of relative scatter through a product; the sizes of the scatters are the caller's.
+
+    >>> addition_estimate(addition=AdditionSpread(
+    ...     ibu=30.0, alpha_by_source={"laboratory": HalfWidths(0.06, 0.06)}, model=HalfWidths(0.08, 0.08),
+    ...     model_name="boil"))
+    Estimate(estimate=30.0, low=27.145, high=33.155, confidence=0.9)
+
+    """
+    widths = combine_half_widths(parts=[*addition.alpha_by_source.values(), addition.model])
+    return estimate_from_half_widths(estimate=addition.ibu, half_widths=widths)
+
+
+def total_estimate(*, additions: Sequence[AdditionSpread]) -> Estimate:
+    """Put an interval around the bitterness of a beer.
+
+    Delta method on the sum: each source of scatter moves the sum by IBU times its half-width. The alpha of a
+    lot moves all additions of that lot together, a model all additions by that model; such moves are added,
+    independent ones squared and added. The half-widths of the sum count relative to it, as logarithms.
+
+    Args:
+        additions: all additions with their scatters, dry hops left out. [-] 1..200
+
+    Returns:
+        The sum with its 5th and 95th percentile. [IBU]
+
+    Raises:
+        OutOfRange: there are no additions or too many.
+
+    Source: delta method with full correlation inside a lot and a model; the sizes are the caller's.
+
+    >>> boil = AdditionSpread(ibu=30.0, alpha_by_source={"laboratory": HalfWidths(0.1, 0.1)},
+    ...                       model=HalfWidths(0.0, 0.0), model_name="boil", lot="A")
+    >>> total_estimate(additions=[boil, boil])
+    Estimate(estimate=60.0, low=54.29, high=66.31, confidence=0.9)
+
+    """
+    between("number of additions", len(additions), 1, MOST_ADDITIONS, "")
+    total = math.fsum(addition.ibu for addition in additions)
+    widths = HalfWidths(
+        _reach(additions, total, lambda widths: widths.below_log),
+        _reach(additions, total, lambda widths: widths.above_log),
+    )
+    return estimate_from_half_widths(estimate=total, half_widths=widths)
+
+
+def _reach(additions: Sequence[AdditionSpread], total: float, side: Callable[[HalfWidths], float]) -> float:
+    move_by_cause: defaultdict[Hashable, float] = defaultdict(float)
+    for place, addition in enumerate(additions):
+        lot = place if addition.lot is None else addition.lot
+        for source, widths in addition.alpha_by_source.items():
+            move_by_cause["alpha", lot, source] += addition.ibu * side(widths)
+        move_by_cause["model", addition.model_name] += addition.ibu * side(addition.model)
+    return math.hypot(*move_by_cause.values()) / total if total else 0.0
