@@ -1,7 +1,7 @@
 """How far an estimated bitterness may be off: the laboratory, the sample, the storage and the model together.
 
 Each scatter is a pair of half-widths in natural logarithms. Alpha of one lot is one unknown: additions that
-name the same lot err together in full, and so do additions computed by the same model; all else is independent.
+name the same lot err together in full, and so do additions by the same model; all else is independent.
 """
 
 import math

@@ -73,8 +73,8 @@ def fit_brewhouse(*, brews: Sequence[Brew], base_model: str, alpha_basis: str) -
 
     Raises:
         OutOfRange: there are more than 1000 brews.
-        UnfitBrews: fewer than three brews, brews that contradict each other or need an unbelievable factor, or
-            an unknown alpha basis.
+        UnfitBrews: fewer than three brews, brews that contradict each other or need an unbelievable factor,
+            or an unknown alpha basis.
 
     Source: least squares with leave-one-out errors; limits are house assumptions, no source.
 

@@ -29,6 +29,8 @@ from service.science.isomerization import (
 from service.science.series import Numbers, between_all
 
 COLDEST_C = 0.0
+# A ramp shorter than this is a jump.
+SHORTEST_MINUTES = 1e-6
 MOST_READINGS = 100_000
 
 # A panel is short enough for eight Gauss points to give both rate laws to the last digits.
@@ -69,7 +71,7 @@ class Ramp:
 
     def rows(self, start: float) -> list[Row]:
         """Give the stretch as rows of the profile's table."""
-        slope = (self.to_c - self.from_c) / self.minutes if self.minutes else 0.0
+        slope = (self.to_c - self.from_c) / self.minutes if self.minutes >= SHORTEST_MINUTES else 0.0
         return [(start, self.minutes, self.from_c, slope, 0.0, 0.0)]
 
 
@@ -108,7 +110,7 @@ class Readings:
         )
         for at, temperature_c in zip(self.at_minutes, self.temperatures_c, strict=True):
             _check_stretch(at, temperatures_c=temperature_c)
-        if any(later <= sooner for sooner, later in zip(self.at_minutes, self.at_minutes[1:], strict=False)):
+        if np.diff(self.at_minutes).min() < SHORTEST_MINUTES:
             raise OutOfRange("at_minutes must rise from reading to reading", name="at_minutes", unit="min")
 
     def rows(self, start: float) -> list[Row]:
