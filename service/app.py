@@ -2,11 +2,11 @@
 
 from flask import Flask
 
-from service import api, web
 from service.api import documents
 from service.records.session import Records, open_records
 from service.settings import Settings, read_settings
 from service.visit import House
+from service.web import pages
 
 
 def create_app(settings: Settings | None = None, *, records: Records | None = None) -> Flask:
@@ -29,5 +29,5 @@ def create_app(settings: Settings | None = None, *, records: Records | None = No
     if chosen.today is not None:
         app.logger.warning("the date is fixed at %s by OASTBOOK_TODAY", chosen.today)
     documents.register(app)
-    web.pages.register(app)
+    pages.register(app)
     return app

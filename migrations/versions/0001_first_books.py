@@ -2,7 +2,7 @@
 
 Revision ID: 0001
 Revises: 
-Create Date: 2026-11-25 10:51:54.154465+00:00
+Create Date: 2026-11-25 11:00:04.555975+00:00
 
 """
 from typing import Sequence, Union
@@ -83,7 +83,7 @@ def upgrade() -> None:
     sa.Column('taken_kg', sa.Numeric(12, 3).with_variant(sa.BigInteger(), "sqlite"), server_default='0', nullable=False),
     sa.Column('price_per_kg', sa.Numeric(12, 4).with_variant(sa.BigInteger(), "sqlite"), nullable=True),
     sa.Column('currency', sa.Text(), nullable=True),
-    sa.Column('price_open', sa.Boolean(), server_default=sa.text('0'), nullable=False),
+    sa.Column('price_open', sa.Boolean(), nullable=False),
     sa.Column('own_lot_number', sa.Text(), nullable=True),
     sa.Column('sold_in', sa.Text(), nullable=False),
     sa.Column('order_kg_min', sa.Numeric(12, 3).with_variant(sa.BigInteger(), "sqlite"), nullable=True),
@@ -213,7 +213,7 @@ def upgrade() -> None:
     sa.Column('corrects', sa.Text(), nullable=True),
     sa.Column('reason', sa.Text(), nullable=True),
     sa.Column('corrected_by', sa.Text(), nullable=True),
-    sa.Column('confirmed', sa.Boolean(), server_default=sa.text('0'), nullable=False),
+    sa.Column('confirmed', sa.Boolean(), nullable=False),
     sa.Column('filed_at', sa.DateTime(timezone=True), nullable=False),
     sa.Column('filed_by', sa.Text(), nullable=False),
     sa.Column('filed_for', sa.Text(), nullable=False),
@@ -243,8 +243,8 @@ def upgrade() -> None:
     sa.Column('state', sa.Text(), nullable=False),
     sa.Column('mass_kg', sa.Numeric(12, 3).with_variant(sa.BigInteger(), "sqlite"), nullable=False),
     sa.Column('held_until', sa.DateTime(timezone=True), nullable=True),
-    sa.Column('grower_confirmed', sa.Boolean(), server_default=sa.text('0'), nullable=False),
-    sa.Column('brewery_confirmed', sa.Boolean(), server_default=sa.text('0'), nullable=False),
+    sa.Column('grower_confirmed', sa.Boolean(), nullable=False),
+    sa.Column('brewery_confirmed', sa.Boolean(), nullable=False),
     sa.Column('delivered_on', sa.Date(), nullable=True),
     sa.Column('delivered_kg', sa.Numeric(12, 3).with_variant(sa.BigInteger(), "sqlite"), nullable=True),
     sa.Column('made_at', sa.DateTime(timezone=True), nullable=False),

@@ -23,7 +23,7 @@ JSON = "application/json"
 MERGE_PATCH = "application/merge-patch+json"
 
 
-class _Unreadable(ValueError):
+class _UnreadableError(ValueError):
     """JSON that must not be guessed at."""
 
 
@@ -39,18 +39,18 @@ def read_json(text: str) -> Any:
             text, object_pairs_hook=_no_repeats, parse_constant=_no_constant, parse_float=Decimal
         )
     except RecursionError:
-        raise _Unreadable("too deeply nested") from None
+        raise _UnreadableError("too deeply nested") from None
 
 
 def _no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     things = dict(pairs)
     if len(things) != len(pairs):
-        raise _Unreadable("a name stands twice")
+        raise _UnreadableError("a name stands twice")
     return things
 
 
 def _no_constant(name: str) -> Any:
-    raise _Unreadable(f"{name} is not JSON")
+    raise _UnreadableError(f"{name} is not JSON")
 
 
 class StrictParser(FlaskParser):
@@ -72,7 +72,9 @@ class StrictParser(FlaskParser):
         try:
             return read_json(raw.decode("utf-8"))
         except ValueError as problem:
-            abort(400, exc=problem, message="The body is not readable JSON (UTF-8, no NaN, no repeated names).")
+            abort(
+                400, exc=problem, message="The body is not readable JSON (UTF-8, no NaN, no repeated names)."
+            )
 
     def load_querystring(self, req: Any, schema: Any) -> Any:
         """Read the query: each name once, none empty."""

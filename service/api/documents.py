@@ -5,8 +5,21 @@ from typing import Any, cast
 import yaml
 from flask import Flask
 
-from service.api import health, parties, problems, tokens
-from service.api.fields import Code, Country, Currency, Day, Flag, Instant, Kilograms, Money, Number, Percent, Text, Whole
+from service.api import health, lab_reports, listing, lots, parties, problems, storage, tokens
+from service.api.fields import (
+    Code,
+    Country,
+    Currency,
+    Day,
+    Flag,
+    Instant,
+    Kilograms,
+    Money,
+    Number,
+    Percent,
+    Text,
+    Whole,
+)
 from service.api.problems import ProblemApi
 
 VERSION = "1"
@@ -15,6 +28,10 @@ DOORS = (
     parties.growers,
     parties.breweries,
     tokens.bp,
+    lots.bp,
+    lab_reports.bp,
+    listing.bp,
+    storage.bp,
 )
 INFO = {
     "description": (
@@ -72,7 +89,7 @@ def document(app: Flask) -> dict[str, Any]:
 
 def document_text(app: Flask) -> str:
     """The OpenAPI document as YAML, in the order of the views."""
-    return cast(str, yaml.safe_dump(_plain(document(app)), sort_keys=False, allow_unicode=True, width=100))
+    return yaml.safe_dump(_plain(document(app)), sort_keys=False, allow_unicode=True, width=100)
 
 
 def _plain(thing: Any) -> Any:

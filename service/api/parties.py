@@ -118,9 +118,7 @@ def party_door(kind: str, plural: str) -> Door:
     @door.route("/<code>", methods=["PATCH"])
     @door.arguments(PartyPatch, content_type=MERGE_PATCH)
     @door.response(200, PartyAnswer)
-    @door.refuses(
-        NotFound, TokenNeeded, NotAllowed, InvalidRequest, PreconditionNeeded, PreconditionStale
-    )
+    @door.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, PreconditionNeeded, PreconditionStale)
     @door.versioned
     @door.doc(summary=f"Change one {kind}", operationId=f"patch_{kind}")
     def patch_one(changes: dict[str, Any], code: str) -> Response:

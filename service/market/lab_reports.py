@@ -1,10 +1,25 @@
 """What a lab report says, which figure stands, and what cannot be."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from typing import Any
 
-from service.errors import ConfirmationNeeded, ImpossibleReport, InvalidRequest
+from service.errors import (
+    ConfirmationNeeded,
+    IllegalStep,
+    ImpossibleReport,
+    InvalidRequest,
+    NotAllowed,
+    NotFound,
+)
+from service.reference.methods import find_method
+from service.science.lab import (
+    alpha_percent_from_absorbance,
+    beta_percent_from_absorbance,
+    dilution_factor,
+    hop_storage_index_from_absorbance,
+)
 from service.science.moisture import percent_at_moisture
 
 ALPHA_METHODS = ("asbc_hops_6", "asbc_hops_14", "ebc_7_4", "ebc_7_5", "ebc_7_7", "other")
@@ -33,7 +48,7 @@ class LabReport:
     oil_ml_per_100g: float | None = None
     oil_shares_percent: Mapping[str, float] | None = None
     oil_shares_basis: str | None = None
-    absorbance: Mapping[str, object] | None = None
+    absorbance: Mapping[str, Any] | None = None
     uncertainty: Mapping[str, float] | None = None
     methods: Mapping[str, str] = field(default_factory=dict)
     method_note: str | None = None
@@ -159,9 +174,7 @@ def _measured(report: LabReport, name: str) -> Measured | None:
     )
 
 
-def accept_report(
-    report: LabReport, *, form: str, harvested_on: date | None, today: date
-) -> LabReport:
+def accept_report(report: LabReport, *, form: str, harvested_on: date | None, today: date) -> LabReport:
     """Let a report in, or name everything in it that cannot be.
 
     Raises:
@@ -190,6 +203,47 @@ def accept_report(
     return report
 
 
+def read_absorbance(report: LabReport) -> LabReport:
+    """Turn the absorbances of ASBC Hops-6 into alpha, beta and HSI; they stay beside the figures as written.
+
+    Raises:
+        InvalidRequest: figures were given as well, or neither a dilution nor its factor.
+        OutOfRange: a reading outside its range.
+
+    """
+    given = report.absorbance
+    if given is None:
+        return report
+    doubled = [
+        n for n in ("alpha_percent", "beta_percent", "hop_storage_index") if getattr(report, n) is not None
+    ]
+    if doubled:
+        raise InvalidRequest(
+            "give the absorbances, or the figures made from them, not both",
+            errors=[
+                {"pointer": f"#/{name}", "detail": "This follows from the absorbances."} for name in doubled
+            ],
+        )
+    reading = {name: float(given[name]) for name in ("a275", "a325", "a355")}
+    factor = _dilution_factor(given)
+    return replace(
+        report,
+        alpha_percent=alpha_percent_from_absorbance(**reading, dilution_factor=factor),
+        beta_percent=beta_percent_from_absorbance(**reading, dilution_factor=factor),
+        hop_storage_index=hop_storage_index_from_absorbance(a275=reading["a275"], a325=reading["a325"]),
+        methods={"hop_storage_index": "asbc_hops_6", **report.methods},
+    )
+
+
+def _dilution_factor(given: Mapping[str, Any]) -> float:
+    if ("dilution_factor" in given) == ("dilution" in given):
+        text = "give dilution_factor, or dilution with its volumes"
+        raise InvalidRequest(text, errors=[{"pointer": "#/absorbance", "detail": text}])
+    if "dilution_factor" in given:
+        return float(given["dilution_factor"])
+    return dilution_factor(**{name: float(value) for name, value in given["dilution"].items()})
+
+
 # House limits that catch slips of the pen; assumption, no source.
 UNUSUAL_ACIDS_PERCENT = 35
 DRY_MOISTURE_PERCENT = (3, 20)
@@ -205,6 +259,9 @@ def _acids_percent(report: LabReport) -> float:
 
 def _unreadable(report: LabReport) -> Iterator[tuple[str, str]]:
     methods = report.methods
+    for group, method in methods.items():
+        if find_method(method, group=group) is None:
+            yield f"methods/{group}", f"{method} is not a method for {group}"
     for name, group in GROUP_OF.items():
         if getattr(report, name) is not None and group in ("alpha_beta",) and group not in methods:
             yield f"methods/{group}", f"{name} needs the method it was measured by"
@@ -241,7 +298,9 @@ def _impossible_figures(report: LabReport, form: str) -> Iterator[dict[str, obje
     moisture = report.moisture_percent
     if moisture is not None and form != "wet_hop" and not low < moisture <= high:
         yield _fault(
-            "moisture_percent", moisture, f"moisture of {moisture:g} % cannot be of dried hops (over {low} to {high} %)"
+            "moisture_percent",
+            moisture,
+            f"moisture of {moisture:g} % cannot be of dried hops (over {low} to {high} %)",
         )
     acids = _acids_percent(report)
     if acids > 100:
@@ -274,3 +333,24 @@ def _impossible_dates(
     for name, day in (("sampled_on", sampled), ("analysed_on", analysed)):
         if day > today + timedelta(days=1):
             yield _fault(name, day, f"{name} {day} is in the future")
+
+
+def correct(reports: Sequence[LabReport], new: LabReport) -> tuple[LabReport, ...]:
+    """Put a new report beside the earlier ones; one that corrects another marks that one.
+
+    Raises:
+        NotFound: there is no report of the code it corrects.
+        IllegalStep: that report was corrected before.
+        NotAllowed: it was filed for another party.
+
+    """
+    if new.corrects is None:
+        return (*reports, new)
+    old = next((r for r in reports if r.code == new.corrects), None)
+    if old is None or (old.drawn_by == "buyer" and old.filed_for != new.filed_for):
+        raise NotFound(f"there is no report {new.corrects}")
+    if old.filed_for != new.filed_for:
+        raise NotAllowed(f"report {old.code} was filed for another party")
+    if old.corrected_by is not None:
+        raise IllegalStep(f"report {old.code} was corrected by {old.corrected_by}", state="corrected")
+    return (*(replace(r, corrected_by=new.code) if r is old else r for r in reports), new)

@@ -33,7 +33,9 @@ class Flag:
 def flags_of(figures: Figures, *, form: str, cultivar_code: str | None) -> tuple[Flag, ...]:
     """Everything unusual about a lot's standing figures."""
     published = _published(cultivar_code)
-    return tuple([*_moisture(figures, form), *_index(figures), *_missing(figures, form), *_outside(figures, published)])
+    return tuple(
+        [*_moisture(figures, form), *_index(figures), *_missing(figures, form), *_outside(figures, published)]
+    )
 
 
 def _published(cultivar_code: str | None) -> Sequence[Figure]:
@@ -63,7 +65,12 @@ def _index(figures: Figures) -> Iterator[Flag]:
 
 def _missing(figures: Figures, form: str) -> Iterator[Flag]:
     if figures.oil_ml_per_100g is None and form != "wet_hop" and figures.alpha_percent is not None:
-        yield Flag("oil-not-measured", "Oil was not measured; brewers of aroma hops ask for it.", "MSU Extension", "read")
+        yield Flag(
+            "oil-not-measured",
+            "Oil was not measured; brewers of aroma hops ask for it.",
+            "MSU Extension",
+            "read",
+        )
 
 
 def _outside(figures: Figures, published: Sequence[Figure]) -> Iterator[Flag]:

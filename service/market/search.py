@@ -1,9 +1,13 @@
 """What a brewery asks of the listed lots, and the light fact that answers."""
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
+from service.errors import InvalidRequest
+from service.market.parties import unit_vector
 from service.science.uncertainty import Estimate
 
 
@@ -75,3 +79,79 @@ class LotWish:
     within_km: float | None = None
     sort: str = "-harvested"
     sees_all_prices: bool = False
+
+
+SORTS = ("distance", "-distance", "alpha", "-alpha", "price", "-price", "harvested", "-harvested")
+# A lot of a dual cultivar serves either role.
+FINDS = {"aroma": ("aroma", "dual"), "bittering": ("bittering", "dual"), "dual": ("dual",)}
+PLAIN_FILTERS = (
+    "known",
+    "crop_year",
+    "form",
+    "alpha_percent_min",
+    "alpha_percent_max",
+    "hop_storage_index_max",
+    "oil_ml_per_100g_min",
+    "free_kg_min",
+    "price_per_kg_max",
+    "currency",
+    "method",
+    "readiness",
+    "within_km",
+)
+
+
+def wish_of(
+    asked: Mapping[str, Any], *, cultivar_keys: tuple[str, ...], today: date, sees_all_prices: bool
+) -> LotWish:
+    """Put the filters of a search together, or name those that do not go together.
+
+    Raises:
+        InvalidRequest: one error for each parameter.
+
+    """
+    faults = list(_faults(asked, today))
+    if faults:
+        raise InvalidRequest(
+            "; ".join(text for _, text in faults),
+            errors=[{"parameter": name, "detail": text} for name, text in faults],
+        )
+    latitude, longitude = asked.get("near_latitude_deg"), asked.get("near_longitude_deg")
+    near = None
+    if latitude is not None and longitude is not None:
+        near = unit_vector(latitude_deg=latitude, longitude_deg=longitude)
+    return LotWish(
+        on=asked.get("on") or today,
+        roles=FINDS[asked["role"]] if asked.get("role") else (),
+        cultivar_keys=cultivar_keys,
+        near=near,
+        sort=asked.get("sort") or "-harvested",
+        sees_all_prices=sees_all_prices,
+        **{name: asked.get(name) for name in PLAIN_FILTERS},
+    )
+
+
+def _faults(asked: Mapping[str, Any], today: date) -> Iterator[tuple[str, str]]:
+    if asked.get("on") is not None and asked["on"] < today:
+        yield "on", f"the day is today ({today}) or later"
+    placed = (asked.get("near_latitude_deg") is not None, asked.get("near_longitude_deg") is not None)
+    sort = (asked.get("sort") or "").lstrip("-")
+    if placed[0] != placed[1]:
+        missing = "near_longitude_deg" if placed[0] else "near_latitude_deg"
+        yield missing, "a place is given by latitude and longitude together"
+    if not all(placed):
+        if asked.get("within_km") is not None:
+            yield "within_km", "within_km needs near_latitude_deg and near_longitude_deg"
+        if sort == "distance":
+            yield "sort", "an order by distance needs near_latitude_deg and near_longitude_deg"
+    if asked.get("currency") is None:
+        if asked.get("price_per_kg_max") is not None:
+            yield (
+                "price_per_kg_max",
+                "a price limit needs its currency; prices are never compared across currencies",
+            )
+        if sort == "price":
+            yield "sort", "an order by price needs currency; prices are never compared across currencies"
+    low, high = asked.get("alpha_percent_min"), asked.get("alpha_percent_max")
+    if low is not None and high is not None and low > high:
+        yield "alpha_percent_min", f"the lower limit {low:g} is over the upper one {high:g}"

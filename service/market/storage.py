@@ -13,7 +13,7 @@ from service.reference.assumptions import get_assumption, sampling_cv
 from service.reference.cautions import get_caution
 from service.reference.methods import find_method
 from service.reference.packings import packing_used
-from service.reference.six_month_storage import SixMonthLoss
+from service.reference.six_month_storage import SixMonthLoss, six_month_loss
 from service.science.storage import loss_rate_per_day, rate_per_day, temperature_factor
 from service.science.storage_index import index_from_resin_loss, resin_loss_percent
 from service.science.uncertainty import Estimate
@@ -80,7 +80,9 @@ def spell_rate(spell: StorageSpell, *, loss: SixMonthLoss, form: str) -> Rate:
     )
     plain = rate_per_day(lost_6_months_percent=loss.lost_percent)
     lot = get_assumption("storage_rate_spread_ratio")
-    warmer = temperature_factor(temperature_c=MODEL_TO_C + get_assumption("storage_temperature_spread_c").high)
+    warmer = temperature_factor(
+        temperature_c=MODEL_TO_C + get_assumption("storage_temperature_spread_c").high
+    )
     lows = [
         rate_per_day(lost_6_months_percent=loss.low_percent) / plain,
         packing.low / packing.factor,
@@ -187,7 +189,9 @@ def storage_outlook(
     index, index_figure = None, figures.hop_storage_index
     if index_figure is not None and index_figure.sampled_on <= on:
         index_gone = exponent_over(spells, since=index_figure.sampled_on, until=on, loss=loss, form=lot.form)
-        index = index_after(index_figure.value, index_gone, sd_log(index_figure, name="hop_storage_index", form=lot.form))
+        index = index_after(
+            index_figure.value, index_gone, sd_log(index_figure, name="hop_storage_index", form=lot.form)
+        )
     used = [s for s, ends in _with_ends(spells, on) if ends > alpha.sampled_on]
     return StorageOutlook(
         lot_code=lot.code,
@@ -196,7 +200,9 @@ def storage_outlook(
         alpha_loss_percent=loss_after(gone),
         beta_percent=_beta_after(figures.beta_percent, gone, lot.form),
         hop_storage_index=index,
-        resin_loss_percent=None if index is None else max(0.0, resin_loss_percent(hop_storage_index=index.estimate)),
+        resin_loss_percent=None
+        if index is None
+        else max(0.0, resin_loss_percent(hop_storage_index=index.estimate)),
         report=alpha.report,
         method=METHOD_WORDS,
         inputs=_inputs(alpha, spells, on, loss, index_figure),
@@ -275,7 +281,9 @@ def _alpha_to_start_from(lot: Lot, figures: Figures) -> Measured:
     if not lot.spells:
         raise NoStorageModel(f"lot {lot.code} does not say how it is stored", lot_code=lot.code)
     if figures.alpha_percent is None:
-        raise FigureMissing(f"no alpha was measured for lot {lot.code}", lot_code=lot.code, missing=["alpha_percent"])
+        raise FigureMissing(
+            f"no alpha was measured for lot {lot.code}", lot_code=lot.code, missing=["alpha_percent"]
+        )
     return figures.alpha_percent
 
 
@@ -383,9 +391,7 @@ def _cautions(spells: Sequence[StorageSpell], form: str, index: Measured | None)
         codes.append("pellet_upper_bound")
     said = [get_caution(code).words for code in codes]
     if index is not None and resin_loss_percent(hop_storage_index=index.value) < 0:
-        said.append(
-            get_caution("hop_storage_index_low").words
-        )
+        said.append(get_caution("hop_storage_index_low").words)
     if any(s.stored_at_c <= 5 and s.packing.startswith("barrier") for s in spells):
         said.append(LONG_COLD_GAP)
     return tuple(said)
@@ -427,6 +433,11 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
         oil_ml_per_100g=plain.oil_ml_per_100g,
         moisture_percent=plain.moisture_percent,
     )
+
+
+def figures_to_keep(lot: Lot) -> SearchFigures | None:
+    """What the search keeps of a lot: nothing unless it is listed."""
+    return search_figures(lot, loss=six_month_loss(lot.cultivar)) if lot.state == "listed" else None
 
 
 def _since(figures: SearchFigures, on: date) -> Exponent:

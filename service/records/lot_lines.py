@@ -99,7 +99,7 @@ def conditions(wish: LotWish, now: datetime) -> list[sa.ColumnElement[bool]]:
     return [*found, *_limits_on_the_day(wish), *_price(wish), *_near(wish)]
 
 
-def log_alpha_column(wish: LotWish) -> sa.ColumnElement[float]:
+def log_alpha_column(wish: LotWish) -> sa.ColumnElement[float | None]:
     """The logarithm of alpha on the day asked for."""
     return LotRow.search_log_alpha - LotRow.search_rate_per_day * (wish.on.toordinal() - LotRow.search_day)
 
@@ -111,7 +111,9 @@ def _limits_on_the_day(wish: LotWish) -> list[sa.ColumnElement[bool]]:
     if wish.alpha_percent_max is not None:
         found.append(log_alpha_column(wish) <= _log(wish.alpha_percent_max))
     if wish.hop_storage_index_max is not None:
-        left = LotRow.search_log_resin - LotRow.search_rate_per_day * (wish.on.toordinal() - LotRow.search_day)
+        left = LotRow.search_log_resin - LotRow.search_rate_per_day * (
+            wish.on.toordinal() - LotRow.search_day
+        )
         limit = log_resin_limit(wish.hop_storage_index_max)
         found.append(left >= max(limit, -1e9))
     return found

@@ -65,10 +65,18 @@ def get_row(session: Session, code: str, *, lock: bool = False) -> LotRow:
 
 
 def search_own(
-    session: Session, *, grower_code: str | None, state: str | None, after: str | None, limit: int, now: datetime
+    session: Session,
+    *,
+    grower_code: str | None,
+    state: str | None,
+    after: str | None,
+    limit: int,
+    now: datetime,
 ) -> list[Lot]:
     """Lots of one grower (None: of all) in any state, in the order of their codes."""
-    query = sa.select(LotRow).join(PartyRow, PartyRow.id == LotRow.grower_id).order_by(LotRow.code).limit(limit)
+    query = (
+        sa.select(LotRow).join(PartyRow, PartyRow.id == LotRow.grower_id).order_by(LotRow.code).limit(limit)
+    )
     if grower_code is not None:
         query = query.where(PartyRow.code == grower_code)
     if state == "sold_out":
@@ -96,8 +104,8 @@ def next_code(session: Session, grower_code: str, *, year: int) -> str:
     return f"{grower_code}-{year}-{number:02d}"
 
 
-def change(session: Session, lot: Lot, *, cultivar_key: str, figures: SearchFigures | None) -> None:
-    """Write what changed of a lot, and what the search keeps of it."""
+def change(session: Session, lot: Lot, *, cultivar_key: str | None, figures: SearchFigures | None) -> None:
+    """Write what changed of a lot, and what the search keeps of it; a key of None stays as it is."""
     row = get_row(session, lot.code)
     _write(row, lot, cultivar_key)
     kept = figures or SearchFigures()
@@ -117,6 +125,18 @@ def remove(session: Session, code: str) -> None:
     """Take a draft out of the books."""
     session.delete(get_row(session, code))
     session.flush()
+
+
+def is_committed_to(session: Session, code: str, *, brewery_code: str) -> bool:
+    """Whether a brewery holds, or held, a promise on a lot; what was released counts no more."""
+    query = (
+        sa.select(ReservationRow.id)
+        .join(LotRow, LotRow.id == ReservationRow.lot_id)
+        .join(PartyRow, PartyRow.id == ReservationRow.brewery_id)
+        .where(LotRow.code == code, PartyRow.code == brewery_code, ReservationRow.state != "released")
+        .limit(1)
+    )
+    return session.scalar(query) is not None
 
 
 def free_kg_column(now: datetime) -> sa.ColumnElement[Decimal]:
@@ -163,10 +183,11 @@ def fact(session: Session, row: LotRow, *, now: datetime) -> Lot:
     )
 
 
-def _write(row: LotRow, lot: Lot, cultivar_key: str) -> None:
+def _write(row: LotRow, lot: Lot, cultivar_key: str | None) -> None:
     for name in PLAIN:
         setattr(row, name, getattr(lot, name))
-    row.cultivar_key = cultivar_key
+    if cultivar_key is not None:
+        row.cultivar_key = cultivar_key
     row.packing = lot.packing
     row.packages = [PackageRow(kind=p.kind, count=p.count, net_kg=p.net_kg) for p in lot.packages]
     _match(row.spells, [_spell(s) for s in lot.spells], SpellRow)

@@ -27,9 +27,7 @@ def make_token(
     """
     token = "oast_" + secrets.token_urlsafe(32)
     digest = hashlib.sha256(token.encode()).hexdigest()
-    number = access.add_token(
-        session, sha256=digest, role=role, party_code=party_code, label=label, now=now
-    )
+    number = access.add_token(session, sha256=digest, role=role, party_code=party_code, label=label, now=now)
     return number, token
 
 

@@ -46,7 +46,7 @@ class LotRow(Base):
     taken_kg: Mapped[Decimal] = mapped_column(kilograms(), default=Decimal(0), server_default="0")
     price_per_kg: Mapped[Decimal | None] = mapped_column(money())
     currency: Mapped[str | None]
-    price_open: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    price_open: Mapped[bool] = mapped_column(default=False)
     own_lot_number: Mapped[str | None]
     sold_in: Mapped[str]
     order_kg_min: Mapped[Decimal | None] = mapped_column(kilograms())
@@ -137,7 +137,7 @@ class LabReportRow(Base):
     corrects: Mapped[str | None]
     reason: Mapped[str | None]
     corrected_by: Mapped[str | None]
-    confirmed: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    confirmed: Mapped[bool] = mapped_column(default=False)
     filed_at: Mapped[datetime]
     filed_by: Mapped[str]
     filed_for: Mapped[str]

@@ -31,8 +31,8 @@ class ReservationRow(Base):
     state: Mapped[str]
     mass_kg: Mapped[Decimal] = mapped_column(kilograms())
     held_until: Mapped[datetime | None]
-    grower_confirmed: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
-    brewery_confirmed: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    grower_confirmed: Mapped[bool] = mapped_column(default=False)
+    brewery_confirmed: Mapped[bool] = mapped_column(default=False)
     delivered_on: Mapped[date | None]
     delivered_kg: Mapped[Decimal | None] = mapped_column(kilograms())
     made_at: Mapped[datetime]

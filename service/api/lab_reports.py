@@ -1,0 +1,190 @@
+"""Lab reports on a lot, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, ready, send, speak
+from service.api.fields import (
+    AnswerBody,
+    Body,
+    Choice,
+    Code,
+    Day,
+    Flag,
+    Instant,
+    Number,
+    Percent,
+    Text,
+    Whole,
+)
+from service.errors import (
+    ConfirmationNeeded,
+    IllegalStep,
+    ImpossibleReport,
+    InvalidRequest,
+    NotAllowed,
+    NotFound,
+    OutOfRange,
+    TokenNeeded,
+)
+from service.market.lab_reports import BASES, DRAWN_BY, METHOD_GROUPS
+from service.usecases.lab_reports import file_report, list_reports
+from service.visit import Answer, create, now, read, visitor
+
+bp = Door(
+    "lab-reports", __name__, url_prefix="/v1/lots", description="Lab reports: never edited, at most corrected"
+)
+# Wide enough for the slip of a pen, so that it is answered with what cannot be rather than with a range.
+ANY = (0, 1000)
+SHARE_NAME = r"^[a-z][a-z0-9_]{1,39}$"
+UNCERTAIN = (
+    "moisture_percent",
+    "alpha_percent",
+    "beta_percent",
+    "cohumulone_percent_of_alpha",
+    "hop_storage_index",
+    "oil_ml_per_100g",
+)
+
+
+class DilutionBody(Body):
+    """The volumes of the dilutions of ASBC Hops-6."""
+
+    extract_ml = Number(0, 10_000, above=True, required=True)
+    sample_g = Number(0, 1000, above=True, required=True)
+    volume_a_ml = Number(0, 10_000, above=True, required=True)
+    volume_b_ml = Number(0, 10_000, above=True, required=True)
+    aliquot_extract_ml = Number(0, 1000, above=True, required=True)
+    aliquot_a_ml = Number(0, 1000, above=True, required=True)
+
+
+class AbsorbanceBody(Body):
+    """Three absorbances of one dilution in a 1 cm cell, and how far it was diluted."""
+
+    a275 = Number(0, 10, required=True)
+    a325 = Number(0, 10, above=True, required=True)
+    a355 = Number(0, 10, required=True)
+    dilution_factor = Number(0, 1000, above=True)
+    dilution = ma.fields.Nested(DilutionBody)
+
+
+class LabReportBody(Body):
+    """A report, as the laboratory wrote it."""
+
+    grower_code = Code(party=True, load_default=None, allow_none=True)
+    brewery_code = Code(party=True, load_default=None, allow_none=True)
+    laboratory = Text(longest=120, required=True)
+    drawn_by = Choice(DRAWN_BY, required=True)
+    sampled_on = Day(required=True)
+    analysed_on = Day(required=True)
+    packages_cored = Whole(1, 100_000, load_default=None, allow_none=True)
+    basis = Choice(BASES, load_default="as_is")
+    moisture_percent = Percent(load_default=None, allow_none=True)
+    alpha_percent = Number(*ANY, load_default=None, allow_none=True)
+    beta_percent = Number(*ANY, load_default=None, allow_none=True)
+    cohumulone_percent_of_alpha = Number(*ANY, load_default=None, allow_none=True)
+    hop_storage_index = Number(*ANY, above=True, load_default=None, allow_none=True)
+    oil_ml_per_100g = Number(0, 20, load_default=None, allow_none=True)
+    oil_shares_percent = ma.fields.Dict(
+        keys=ma.fields.String(validate=ma.validate.Regexp(SHARE_NAME)),
+        values=Number(*ANY),
+        load_default=None,
+        allow_none=True,
+        validate=ma.validate.Length(1, 40),
+    )
+    oil_shares_basis = Choice(("peak_area", "mass"), load_default=None, allow_none=True)
+    absorbance = ma.fields.Nested(AbsorbanceBody, load_default=None, allow_none=True)
+    uncertainty = ma.fields.Dict(
+        keys=ma.fields.String(validate=ma.validate.OneOf(UNCERTAIN)),
+        values=Number(0, 100, above=True),
+        load_default=None,
+        allow_none=True,
+        metadata={
+            "description": "One standard deviation of a figure as the laboratory states it, in its unit"
+        },
+    )
+    methods = ma.fields.Dict(
+        keys=ma.fields.String(validate=ma.validate.OneOf(METHOD_GROUPS)),
+        values=Text(longest=40),
+        load_default=dict,
+    )
+    method_note = Text(longest=300, load_default=None, allow_none=True)
+    corrects = Code(load_default=None, allow_none=True)
+    reason = Text(longest=500, load_default=None, allow_none=True)
+    confirmed = Flag(load_default=False)
+
+
+class LabReportAnswer(AnswerBody):
+    """A report as it was written; `corrected_by` names the one that took its place."""
+
+    code = ma.fields.String(required=True)
+    laboratory = ma.fields.String(required=True)
+    drawn_by = ma.fields.String(required=True)
+    sampled_on = ma.fields.Date(required=True)
+    analysed_on = ma.fields.Date(required=True)
+    packages_cored = ma.fields.Integer(allow_none=True)
+    basis = ma.fields.String(required=True)
+    moisture_percent = Percent(allow_none=True)
+    alpha_percent = Percent(allow_none=True)
+    beta_percent = Percent(allow_none=True)
+    cohumulone_percent_of_alpha = Percent(allow_none=True)
+    hop_storage_index = Number(0, 2.03, allow_none=True)
+    oil_ml_per_100g = Number(0, 20, allow_none=True)
+    oil_shares_percent = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 100), allow_none=True)
+    oil_shares_basis = ma.fields.String(allow_none=True)
+    absorbance = ma.fields.Dict(keys=ma.fields.String(), allow_none=True)
+    uncertainty = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 100), allow_none=True)
+    methods = ma.fields.Dict(keys=ma.fields.String(), values=ma.fields.String(), required=True)
+    method_note = ma.fields.String(allow_none=True)
+    corrects = ma.fields.String(allow_none=True)
+    corrected_by = ma.fields.String(allow_none=True)
+    reason = ma.fields.String(allow_none=True)
+    confirmed = ma.fields.Boolean(required=True)
+    filed_at = Instant(required=True)
+    filed_by = ma.fields.String(required=True)
+    filed_for = ma.fields.String(required=True)
+
+
+class LabReportList(AnswerBody):
+    """All reports on a lot, oldest first."""
+
+    items = ma.fields.List(ma.fields.Nested(LabReportAnswer), required=True)
+    next = ma.fields.String(required=True, allow_none=True)
+
+
+SHOWN = LabReportAnswer()
+
+
+@bp.route("/<code>/lab-reports", methods=["POST"])
+@bp.arguments(LabReportBody)
+@bp.response(201, LabReportAnswer)
+@bp.refuses(
+    NotFound,
+    TokenNeeded,
+    NotAllowed,
+    InvalidRequest,
+    ImpossibleReport,
+    ConfirmationNeeded,
+    OutOfRange,
+    IllegalStep,
+)
+@bp.repeatable
+def post_lab_report(asked: dict[str, Any], code: str) -> Response:
+    """File a lab report on a lot"""
+
+    def work(session: Any) -> Answer:
+        report = file_report(session, code, visitor=visitor(), asked=asked, now=now())
+        return ready(SHOWN.dump(report), headers={"Location": f"/v1/lots/{code}/lab-reports"})
+
+    return send(create(work))
+
+
+@bp.route("/<code>/lab-reports")
+@bp.response(200, LabReportList)
+@bp.refuses(NotFound, TokenNeeded)
+def get_lab_reports(code: str) -> Response:
+    """The reports on a lot, with those that were corrected"""
+    reports = read(lambda session: list_reports(session, code, visitor=visitor(), now=now()))
+    return speak({"items": SHOWN.dump(reports, many=True), "next": None})

@@ -1,0 +1,56 @@
+"""Listing a lot, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, ready, send
+from service.api.fields import AnswerBody, Body, Choice
+from service.errors import IllegalStep, InvalidRequest, ListingIncomplete, NotAllowed, NotFound, TokenNeeded
+from service.market.lots import READINESS
+from service.usecases.listing import list_lot, withdraw_lot
+from service.visit import Answer, create, now, visitor, write
+
+bp = Door("listing", __name__, url_prefix="/v1/lots", description="Showing a lot to brewers")
+
+
+class ListingBody(Body):
+    """As what a lot is shown."""
+
+    as_ = Choice(READINESS, data_key="as", load_default="analysed")
+
+
+class ListingAnswer(AnswerBody):
+    """A listed lot."""
+
+    lot_code = ma.fields.String(attribute="code", required=True)
+    state = ma.fields.String(attribute="shown_state", required=True)
+    readiness = ma.fields.String(required=True)
+    first_listed_on = ma.fields.Date(required=True)
+
+
+SHOWN = ListingAnswer()
+
+
+@bp.route("/<code>/listing", methods=["POST"])
+@bp.arguments(ListingBody)
+@bp.response(201, ListingAnswer)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, ListingIncomplete, IllegalStep)
+@bp.repeatable
+def post_listing(asked: dict[str, Any], code: str) -> Response:
+    """List a lot as analysed, as awaiting analysis, or as announced before picking"""
+
+    def work(session: Any) -> Answer:
+        lot = list_lot(session, code, visitor=visitor(), readiness=asked["as_"], now=now())
+        return ready(SHOWN.dump(lot), headers={"Location": f"/v1/lots/{code}"})
+
+    return send(create(work))
+
+
+@bp.route("/<code>/listing", methods=["DELETE"])
+@bp.response(204)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep)
+def delete_listing(code: str) -> None:
+    """Withdraw a lot from every search; commitments on it stand"""
+    write(lambda session: withdraw_lot(session, code, visitor=visitor(), now=now()))

@@ -1,0 +1,195 @@
+"""How a lot looks over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+
+from service.api.contract import patch_of
+from service.api.fields import (
+    AnswerBody,
+    Body,
+    Choice,
+    Code,
+    Currency,
+    Day,
+    Flag,
+    Instant,
+    Kilograms,
+    Money,
+    Number,
+    Percent,
+    Text,
+    Whole,
+)
+from service.market.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
+from service.market.showing import LotView
+
+# How cold and how warm hops may be said to be kept; the model reaches from -30 to 40 °C.
+STORED_C = (-40, 45)
+
+
+class PackageBody(Body):
+    """So many equal packages."""
+
+    kind = Choice(PACKAGE_KINDS, required=True)
+    count = Whole(1, 100_000, required=True)
+    net_kg = Kilograms(high=1000, required=True)
+
+    @ma.post_load
+    def as_fact(self, given: dict[str, Any], **_kw: Any) -> Package:
+        """Give the fact."""
+        return Package(**given)
+
+
+class LotBody(Body):
+    """A lot as its grower drafts it."""
+
+    grower_code = Code(party=True, load_default=None, allow_none=True)
+    cultivar = Text(longest=80, required=True)
+    role = Choice(ROLES, load_default=None, allow_none=True)
+    harvested_on = Day(load_default=None, allow_none=True)
+    harvested_until = Day(load_default=None, allow_none=True)
+    form = Choice(FORMS, required=True)
+    packing = Choice(PACKINGS, load_default=None, allow_none=True)
+    stored_at_c = Number(*STORED_C, load_default=None, allow_none=True)
+    residual_oxygen_percent = Percent(0, 21, load_default=None, allow_none=True)
+    mass_kg = Kilograms(load_default=None, allow_none=True)
+    expected_kg = Kilograms(load_default=None, allow_none=True)
+    harvest_window_from = Day(load_default=None, allow_none=True)
+    harvest_window_to = Day(load_default=None, allow_none=True)
+    price_per_kg = Money(load_default=None, allow_none=True)
+    currency = Currency(load_default=None, allow_none=True)
+    price_open = Flag(load_default=False)
+    own_lot_number = Text(longest=60, load_default=None, allow_none=True)
+    packages = ma.fields.List(
+        ma.fields.Nested(PackageBody), load_default=list, validate=ma.validate.Length(max=50)
+    )
+    sold_in = Choice(SOLD_IN, load_default="any_mass")
+    order_kg_min = Kilograms(load_default=None, allow_none=True)
+    note = Text(longest=2000, load_default=None, allow_none=True)
+
+
+LotPatch = patch_of(LotBody, "LotPatch", without=("grower_code",))
+NEVER_NULL = ("cultivar", "form", "price_open", "sold_in", "packages")
+for _name in NEVER_NULL:
+    LotPatch._declared_fields[_name].allow_none = False
+
+
+class SpellAnswer(AnswerBody):
+    """A stretch of storage."""
+
+    began_on = ma.fields.Date(required=True)
+    packing = ma.fields.String(required=True)
+    stored_at_c = Number(*STORED_C, required=True)
+    residual_oxygen_percent = Percent(0, 21, allow_none=True)
+
+
+class PackageAnswer(AnswerBody):
+    """So many equal packages."""
+
+    kind = ma.fields.String(required=True)
+    count = ma.fields.Integer(required=True)
+    net_kg = Kilograms(required=True)
+
+
+class MeasuredAnswer(AnswerBody):
+    """One figure, as is, and where it comes from."""
+
+    value = Number(0, 1000, required=True)
+    report = ma.fields.String(required=True)
+    method = ma.fields.String(allow_none=True)
+    laboratory = ma.fields.String(required=True)
+    drawn_by = ma.fields.String(required=True)
+    sampled_on = ma.fields.Date(required=True)
+    packages_cored = ma.fields.Integer(allow_none=True)
+
+
+class FiguresAnswer(AnswerBody):
+    """The figures that stand, each as is; null was never measured."""
+
+    moisture_percent = ma.fields.Nested(MeasuredAnswer, allow_none=True)
+    alpha_percent = ma.fields.Nested(MeasuredAnswer, allow_none=True)
+    beta_percent = ma.fields.Nested(MeasuredAnswer, allow_none=True)
+    cohumulone_percent_of_alpha = ma.fields.Nested(MeasuredAnswer, allow_none=True)
+    hop_storage_index = ma.fields.Nested(MeasuredAnswer, allow_none=True)
+    oil_ml_per_100g = ma.fields.Nested(MeasuredAnswer, allow_none=True)
+    oil_shares_percent = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 100), allow_none=True)
+    oil_shares_basis = ma.fields.String(allow_none=True)
+    oil_shares_report = ma.fields.String(allow_none=True)
+
+
+class FlagAnswer(AnswerBody):
+    """Something a reader should look at."""
+
+    code = ma.fields.String(required=True)
+    words = ma.fields.String(required=True)
+    source = ma.fields.String(required=True)
+    mark = ma.fields.String(required=True)
+
+
+class PlantingAnswer(AnswerBody):
+    """Whether the cultivar may be planted where the lot grew; no claim of law."""
+
+    status = ma.fields.String(required=True)
+    country = ma.fields.String(required=True)
+    source = ma.fields.String(allow_none=True)
+    checked_on = ma.fields.Date(allow_none=True)
+
+
+class LotAnswer(AnswerBody):
+    """A lot: its record, the figures that stand, what is unusual."""
+
+    code = ma.fields.String(attribute="lot.code", required=True)
+    grower_code = ma.fields.String(attribute="lot.grower_code", required=True)
+    state = ma.fields.String(attribute="lot.shown_state", required=True)
+    readiness = ma.fields.String(attribute="lot.readiness", allow_none=True)
+    cultivar = ma.fields.String(attribute="lot.cultivar", required=True)
+    cultivar_code = ma.fields.String(attribute="lot.cultivar_code", allow_none=True)
+    known = ma.fields.Boolean(attribute="lot.known", required=True)
+    role = ma.fields.String(attribute="lot.role", required=True)
+    role_mark = ma.fields.String(allow_none=True)
+    crop_year = ma.fields.Integer(attribute="lot.crop_year", allow_none=True)
+    harvested_on = ma.fields.Date(attribute="lot.harvested_on", allow_none=True)
+    harvested_until = ma.fields.Date(attribute="lot.harvested_until", allow_none=True)
+    form = ma.fields.String(attribute="lot.form", required=True)
+    packing = ma.fields.String(attribute="lot.packing", allow_none=True)
+    stored_at_c = Number(*STORED_C, attribute="lot.stored_at_c", allow_none=True)
+    residual_oxygen_percent = Percent(0, 21, attribute="lot.residual_oxygen_percent", allow_none=True)
+    mass_kg = Kilograms(attribute="lot.mass_kg", allow_none=True)
+    free_kg = Kilograms(attribute="lot.free_kg", required=True, above=False)
+    expected_kg = Kilograms(attribute="lot.expected_kg", allow_none=True)
+    harvest_window_from = ma.fields.Date(attribute="lot.harvest_window_from", allow_none=True)
+    harvest_window_to = ma.fields.Date(attribute="lot.harvest_window_to", allow_none=True)
+    price_per_kg = Money(attribute="lot.price_per_kg", allow_none=True)
+    currency = ma.fields.String(attribute="lot.currency", allow_none=True)
+    price_open = ma.fields.Boolean(attribute="lot.price_open", required=True)
+    own_lot_number = ma.fields.String(attribute="lot.own_lot_number", allow_none=True)
+    packages = ma.fields.List(ma.fields.Nested(PackageAnswer), attribute="lot.packages", required=True)
+    sold_in = ma.fields.String(attribute="lot.sold_in", required=True)
+    order_kg_min = Kilograms(attribute="lot.order_kg_min", allow_none=True)
+    note = ma.fields.String(attribute="lot.note", allow_none=True)
+    spells = ma.fields.List(ma.fields.Nested(SpellAnswer), attribute="lot.spells", required=True)
+    figures = ma.fields.Nested(FiguresAnswer, required=True)
+    cautions = ma.fields.List(ma.fields.Nested(FlagAnswer), attribute="flags", required=True)
+    planting = ma.fields.Nested(PlantingAnswer, required=True)
+    first_listed_on = ma.fields.Date(attribute="lot.first_listed_on", allow_none=True)
+    made_at = Instant(attribute="lot.made_at", required=True)
+    made_by = ma.fields.String(attribute="lot.made_by", required=True)
+
+
+SHOWN = LotAnswer()
+OWNED = LotAnswer(
+    only=(
+        *(name for name in LotBody._declared_fields if name != "grower_code"),
+        "code",
+        "state",
+        "readiness",
+    )
+)
+
+
+def owned_version(view: LotView) -> dict[str, Any]:
+    """What an owner may change of a lot; the rest does not make an ETag stale."""
+    seen = dict(OWNED.dump(view))
+    seen["state"] = view.lot.state
+    return seen

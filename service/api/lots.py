@@ -1,0 +1,257 @@
+"""A grower's lots, and the search over what is listed."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import (
+    MERGE_PATCH,
+    Door,
+    PageQuery,
+    next_link,
+    page_of,
+    read_cursor,
+    ready,
+    require_version,
+    send,
+    speak,
+    version_of,
+    write_cursor,
+)
+from service.api.fields import (
+    AnswerBody,
+    Choice,
+    Currency,
+    Day,
+    Flag,
+    Kilograms,
+    Money,
+    Number,
+    Percent,
+    Text,
+    Whole,
+    estimate,
+)
+from service.api.lot_schemas import SHOWN, LotAnswer, LotBody, LotPatch, owned_version
+from service.errors import (
+    FixedByListing,
+    IllegalStep,
+    InvalidRequest,
+    NotAllowed,
+    NotFound,
+    PreconditionNeeded,
+    PreconditionStale,
+    TokenNeeded,
+)
+from service.market.lab_reports import ALPHA_METHODS
+from service.market.lots import FORMS, READINESS, ROLES, STATES
+from service.market.search import SORTS, LotLine
+from service.market.showing import LotView
+from service.usecases.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
+from service.usecases.search import search_lots
+from service.visit import Answer, create, now, read, visitor, write
+
+bp = Door("lots", __name__, url_prefix="/v1/lots", description="Lots: drafted, listed, found")
+
+
+class LotQuery(PageQuery):
+    """Filters, all that are given together; a lot without a figure never passes a limit on it."""
+
+    mine = Flag(in_query=True, metadata={"description": "One's own lots in any state, in the order of codes"})
+    state = Choice((*STATES, "sold_out"), metadata={"description": "With mine=true"})
+    role = Choice(ROLES, metadata={"description": "aroma or bittering finds dual too"})
+    cultivar = Text(longest=80, metadata={"description": "Denomination or synonym"})
+    known = Flag(in_query=True, metadata={"description": "Whether the service knows the cultivar"})
+    crop_year = Whole(1900, 2200, in_query=True)
+    form = Choice(FORMS)
+    alpha_percent_min = Percent(in_query=True, metadata={"description": "Estimated for the day `on`"})
+    alpha_percent_max = Percent(in_query=True)
+    hop_storage_index_max = Number(0.05, 2.03, in_query=True)
+    oil_ml_per_100g_min = Number(0, 20, in_query=True)
+    free_kg_min = Kilograms(in_query=True, above=False)
+    price_per_kg_max = Money(in_query=True, metadata={"description": "Needs currency"})
+    currency = Currency()
+    method = Choice(ALPHA_METHODS, metadata={"description": "How alpha was measured"})
+    readiness = Choice(READINESS)
+    near_latitude_deg = Number(-90, 90, in_query=True)
+    near_longitude_deg = Number(-180, 180, in_query=True)
+    within_km = Number(0, 20_040, in_query=True, above=True)
+    on = Day(metadata={"description": "Today or later; limits and figures are estimated for that day"})
+    sort = Choice(SORTS, metadata={"description": "Default -harvested; lots without the figure come last"})
+
+
+class LotLineAnswer(AnswerBody):
+    """One line of a search; with mine=true the whole lot."""
+
+    code = ma.fields.String(required=True)
+    grower_code = ma.fields.String(required=True)
+    cultivar = ma.fields.String(required=True)
+    crop_year = ma.fields.Integer(required=True, allow_none=True)
+    form = ma.fields.String(required=True)
+    packing = ma.fields.String(required=True, allow_none=True)
+    readiness = ma.fields.String(required=True, allow_none=True)
+    alpha_percent = estimate(allow_none=True)
+    hop_storage_index = estimate(allow_none=True)
+    alpha_method = ma.fields.String(allow_none=True)
+    oil_ml_per_100g = Number(0, 20, allow_none=True)
+    free_kg = Kilograms(required=True)
+    price_per_kg = Money(required=True, allow_none=True)
+    currency = ma.fields.String(required=True, allow_none=True)
+    distance_km = ma.fields.Integer(allow_none=True)
+
+
+class LotPage(page_of(LotLineAnswer, "LotLines")):  # type: ignore[misc]
+    """Lines of listed lots."""
+
+
+@bp.route("")
+@bp.arguments(LotQuery, location="query")
+@bp.response(200, LotPage)
+@bp.refuses(InvalidRequest, TokenNeeded)
+def get_lots(asked: dict[str, Any]) -> Response:
+    """Search the listed lots; with mine=true one's own"""
+    if asked.get("mine"):
+        return _own_lots(asked)
+    if "state" in asked:
+        fault = {"parameter": "state", "detail": "state goes with mine=true; a search finds listed lots."}
+        raise InvalidRequest("state goes with mine=true", errors=[fault])
+    after = read_cursor(asked["cursor"], asked, length=2)
+    limit = asked["limit"]
+    lines, cautions = read(
+        lambda session: search_lots(
+            session,
+            visitor=visitor(),
+            asked=asked,
+            now=now(),
+            after=(after[0], after[1]) if after else None,
+            limit=limit + 1,
+        )
+    )
+    more = len(lines) > limit
+    cursor = write_cursor(list(lines[limit - 1][1]), asked) if more else None
+    body: dict[str, Any] = {"items": [line_body(line) for line, _ in lines[:limit]], "next": cursor}
+    if cautions:
+        body["cautions"] = list(cautions)
+    return speak(body, headers=next_link(cursor))
+
+
+def _own_lots(asked: dict[str, Any]) -> Response:
+    filters = sorted(set(asked) - {"mine", "state", "limit", "cursor"})
+    if filters:
+        faults = [{"parameter": name, "detail": "Does not go with mine=true."} for name in filters]
+        raise InvalidRequest("with mine=true only state filters", errors=faults)
+    after = read_cursor(asked["cursor"], asked, length=1)
+    limit = asked["limit"]
+    views = read(
+        lambda session: list_own_lots(
+            session,
+            visitor=visitor(),
+            state=asked.get("state"),
+            after=str(after[0]) if after else None,
+            limit=limit + 1,
+            now=now(),
+        )
+    )
+    cursor = write_cursor([views[limit - 1].lot.code], asked) if len(views) > limit else None
+    return speak({"items": SHOWN.dump(views[:limit], many=True), "next": cursor}, headers=next_link(cursor))
+
+
+def line_body(line: LotLine) -> dict[str, Any]:
+    """A line as plain JSON; written by hand because a page of them is the hottest answer of all."""
+    return {
+        "code": line.code,
+        "grower_code": line.grower_code,
+        "cultivar": line.cultivar,
+        "crop_year": line.crop_year,
+        "form": line.form,
+        "packing": line.packing,
+        "readiness": line.readiness,
+        "alpha_percent": _estimate(line.alpha_percent),
+        "hop_storage_index": _estimate(line.hop_storage_index),
+        "alpha_method": line.alpha_method,
+        "oil_ml_per_100g": line.oil_ml_per_100g,
+        "free_kg": float(line.free_kg),
+        "price_per_kg": None if line.price_per_kg is None else float(line.price_per_kg),
+        "currency": line.currency,
+        "distance_km": line.distance_km,
+    }
+
+
+def _estimate(figure: Any) -> dict[str, float] | None:
+    if figure is None:
+        return None
+    return {
+        "estimate": figure.estimate,
+        "low": figure.low,
+        "high": figure.high,
+        "confidence": figure.confidence,
+    }
+
+
+@bp.route("", methods=["POST"])
+@bp.arguments(LotBody)
+@bp.response(201, LotAnswer)
+@bp.refuses(InvalidRequest, TokenNeeded, NotAllowed, NotFound)
+@bp.repeatable
+def post_lot(asked: dict[str, Any]) -> Response:
+    """Draft a lot"""
+
+    def work(session: Any) -> Answer:
+        view = draft_lot(session, visitor=visitor(), asked=asked, now=now())
+        return ready(
+            SHOWN.dump(view), headers={"Location": f"/v1/lots/{view.lot.code}", "ETag": _version(view)}
+        )
+
+    return send(create(work))
+
+
+@bp.route("/<code>")
+@bp.response(200, LotAnswer)
+@bp.refuses(NotFound, TokenNeeded)
+def get_lot(code: str) -> Response:
+    """Show one lot"""
+    view = read(lambda session: show_lot(session, code, visitor=visitor(), now=now()))
+    return _one(view)
+
+
+@bp.route("/<code>", methods=["PATCH"])
+@bp.arguments(LotPatch, content_type=MERGE_PATCH)
+@bp.response(200, LotAnswer)
+@bp.refuses(
+    NotFound, TokenNeeded, NotAllowed, InvalidRequest, FixedByListing, PreconditionNeeded, PreconditionStale
+)
+@bp.versioned
+def patch_lot(changes: dict[str, Any], code: str) -> Response:
+    """Change a lot; a change of storage opens a new spell today"""
+    view = write(
+        lambda session: change_lot(
+            session, code, visitor=visitor(), changes=changes, now=now(), unless_changed=_unless_changed
+        )
+    )
+    return _one(view)
+
+
+@bp.route("/<code>", methods=["DELETE"])
+@bp.response(204)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep, PreconditionNeeded, PreconditionStale)
+@bp.versioned
+def delete_lot(code: str) -> None:
+    """Discard a draft"""
+    write(
+        lambda session: discard_lot(
+            session, code, visitor=visitor(), now=now(), unless_changed=_unless_changed
+        )
+    )
+
+
+def _one(view: LotView) -> Response:
+    return speak(SHOWN.dump(view), headers={"ETag": _version(view)})
+
+
+def _version(view: LotView) -> str:
+    return version_of(owned_version(view))
+
+
+def _unless_changed(view: LotView) -> None:
+    require_version(_version(view))

@@ -1,0 +1,33 @@
+"""THE BACK DOOR: migrate, serve, token create, openapi."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from service.cli import openapi, records, serving, tokens
+from service.errors import Refusal
+from service.settings import WrongSetting
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Do what the command line asks; 0 when done, 1 when refused, 2 when a setting is wrong."""
+    parsed = build_parser().parse_args(arguments)
+    try:
+        return int(parsed.run(parsed))
+    except WrongSetting as wrong:
+        print(f"oastbook: {wrong}", file=sys.stderr)
+        return 2
+    except Refusal as refusal:
+        print(f"oastbook: {refusal.detail}", file=sys.stderr)
+        return 1
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The commands, each with what it does."""
+    parser = argparse.ArgumentParser(
+        prog="oastbook", description="Hop lots a brewer can trust. Settings come from OASTBOOK_… variables."
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    for part in (records, serving, tokens, openapi):
+        part.add_to(commands)
+    return parser

@@ -1,0 +1,40 @@
+"""oastbook serve: answer requests."""
+
+import argparse
+import sys
+from typing import Any
+
+from service.records.migrations import is_current
+from service.settings import read_settings
+
+
+def add_to(commands: Any) -> None:
+    """Add the command."""
+    serving = commands.add_parser("serve", help="answer requests over HTTP")
+    serving.add_argument("--host", default="127.0.0.1", help="the address to listen on (127.0.0.1)")
+    serving.add_argument("--port", type=int, default=8000, help="the port to listen on (8000)")
+    serving.add_argument("--workers", type=int, default=1, help="how many processes (1)")
+    serving.add_argument("--threads", type=int, default=4, help="how many threads each (4)")
+    serving.set_defaults(run=run)
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Check the settings and the records, then serve until told to stop."""
+    settings = read_settings()
+    if not is_current(settings.database_url):
+        print("oastbook: the records are not at the newest migration; run: oastbook migrate", file=sys.stderr)
+        return 2
+    from granian import Granian  # noqa: PLC0415 -- slow import, and only serving needs it
+    from granian.constants import Interfaces  # noqa: PLC0415 -- as above
+
+    Granian(
+        "service.app:create_app",
+        address=parsed.host,
+        port=parsed.port,
+        interface=Interfaces.WSGI,
+        factory=True,
+        workers=parsed.workers,
+        blocking_threads=parsed.threads,
+        websockets=False,
+    ).serve()
+    return 0

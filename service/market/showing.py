@@ -1,0 +1,68 @@
+"""A lot as it is shown: its record, the figures that stand, what is unusual, who may plant it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from service.market.cultivars import CultivarStatus
+from service.market.lab_reports import Figures, standing_figures
+from service.market.lots import Lot
+from service.market.parties import Party
+from service.market.plausibility import Flag, flags_of
+from service.reference.cultivars import by_code
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planting:
+    """Whether a cultivar may be planted in a country, as one source says; never a legal opinion."""
+
+    status: str
+    country: str
+    source: str | None
+    checked_on: date | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotView:
+    """A lot as it is shown."""
+
+    lot: Lot
+    grower: Party
+    figures: Figures
+    flags: tuple[Flag, ...]
+    planting: Planting
+    role_mark: str | None
+
+
+def view_lot(lot: Lot, *, grower: Party, statuses: Sequence[CultivarStatus]) -> LotView:
+    """Put together what is shown of a lot."""
+    figures = standing_figures(lot.reports)
+    known = by_code(lot.cultivar_code) if lot.cultivar_code else None
+    shipped_role = known is not None and known.role == lot.role
+    return LotView(
+        lot=lot,
+        grower=grower,
+        figures=figures,
+        flags=flags_of(figures, form=lot.form, cultivar_code=lot.cultivar_code),
+        planting=planting_in(grower.country, lot.cultivar_code, statuses),
+        role_mark=known.role_mark if known and shipped_role else None,
+    )
+
+
+def planting_in(country: str, cultivar_code: str | None, statuses: Sequence[CultivarStatus]) -> Planting:
+    """The planting status in a country: what the region found out, else what is shipped, else unconfirmed."""
+    found = next((s for s in statuses if s.country == country), None)
+    if found is not None:
+        return Planting(
+            status=found.status, country=country, source=found.source, checked_on=found.checked_on
+        )
+    known = by_code(cultivar_code) if cultivar_code else None
+    for shipped in known.availability if known else ():
+        if shipped.country == country:
+            return Planting(
+                status=shipped.status,
+                country=country,
+                source=shipped.source,
+                checked_on=shipped.checked_on,
+            )
+    return Planting(status="unconfirmed", country=country, source=None, checked_on=None)

@@ -1,0 +1,82 @@
+"""Lab reports: filed, never edited, at most corrected by a later one."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from service.errors import InvalidRequest, NotAllowed
+from service.market.access import Visitor, acting_party, require_known
+from service.market.lab_reports import LabReport, accept_report, correct, read_absorbance
+from service.market.lots import Lot
+from service.market.storage import figures_to_keep
+from service.records import lots
+from service.records.session import Session
+from service.usecases.lot_access import lot_to_see
+
+
+def file_report(
+    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> LabReport:
+    """File a lab report on a lot: the grower's own, or a buyer's.
+
+    Raises:
+        NotFound: the visitor must not know of the lot, or there is no report to correct.
+        TokenNeeded, NotAllowed: the lot is somebody else's.
+        InvalidRequest, ImpossibleReport, ConfirmationNeeded, OutOfRange: as `accept_report`.
+
+    """
+    require_known(visitor)
+    lot = lot_to_see(session, code, visitor=visitor, now=now, lock=True)
+    given = dict(asked)
+    filed_for = _filed_for(session, lot, visitor, given)
+    report = LabReport(
+        code=f"R{len(lot.reports) + 1}",
+        filed_at=now,
+        filed_by=visitor.name,
+        filed_for=filed_for,
+        **given,
+    )
+    report = accept_report(
+        read_absorbance(report), form=lot.form, harvested_on=lot.harvested_on, today=now.date()
+    )
+    changed = replace(lot, reports=correct(lot.reports, report))
+    lots.change(session, changed, cultivar_key=None, figures=figures_to_keep(changed))
+    return report
+
+
+def _filed_for(session: Session, lot: Lot, visitor: Visitor, given: dict[str, Any]) -> str:
+    """For whom a report is filed: the lot's grower, or a brewery that holds a promise on the lot."""
+    grower, brewery = given.pop("grower_code", None), given.pop("brewery_code", None)
+    is_buyers = visitor.role == "brewery" or brewery is not None
+    if not is_buyers:
+        acting_party(visitor, kind="grower", named=lot.grower_code)
+        if grower not in (None, lot.grower_code):
+            raise NotAllowed(f"lot {lot.code} belongs to {lot.grower_code}, not to {grower}")
+        if given["drawn_by"] == "buyer":
+            _refuse("drawn_by", "a report on a buyer's sample is filed by the buyer")
+        return f"grower:{lot.grower_code}"
+    buyer = acting_party(visitor, kind="brewery", named=brewery)
+    if not lots.is_committed_to(session, lot.code, brewery_code=buyer):
+        raise NotAllowed(f"{buyer} holds no promise on lot {lot.code}")
+    if given["drawn_by"] != "buyer":
+        _refuse("drawn_by", "a buyer's report is on the buyer's own sample: drawn_by is buyer")
+    return f"brewery:{buyer}"
+
+
+def _refuse(field: str, text: str) -> None:
+    raise InvalidRequest(text, errors=[{"pointer": f"#/{field}", "detail": text}])
+
+
+def list_reports(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Sequence[LabReport]:
+    """The reports on a lot with those that were corrected; a buyer's own only for both sides.
+
+    Raises:
+        NotFound: there is no such lot, or the visitor must not know of it.
+
+    """
+    lot = lot_to_see(session, code, visitor=visitor, now=now)
+    if visitor.acts_for("grower", lot.grower_code):
+        return lot.reports
+    own = f"brewery:{visitor.party_code}" if visitor.role == "brewery" else None
+    return [report for report in lot.reports if report.drawn_by != "buyer" or report.filed_for == own]

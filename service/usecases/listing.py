@@ -1,0 +1,38 @@
+"""Listing a lot for brewers, and withdrawing it."""
+
+from datetime import datetime
+
+from service.market.access import Visitor
+from service.market.listing import decide_listing, decide_withdrawal
+from service.market.lots import Lot
+from service.market.storage import figures_to_keep
+from service.records import lots
+from service.records.session import Session
+from service.usecases.lot_access import lot_to_change
+
+
+def list_lot(session: Session, code: str, *, visitor: Visitor, readiness: str, now: datetime) -> Lot:
+    """Show a lot to brewers as announced, awaiting analysis or analysed.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
+        ListingIncomplete: it lacks something, all of it named at once.
+        IllegalStep: it would step back.
+
+    """
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    listed = decide_listing(lot, readiness=readiness, today=now.date())
+    lots.change(session, listed, cultivar_key=None, figures=figures_to_keep(listed))
+    return listed
+
+
+def withdraw_lot(session: Session, code: str, *, visitor: Visitor, now: datetime) -> None:
+    """Take a lot out of every search; commitments on it stand.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
+        IllegalStep: it is not listed.
+
+    """
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    lots.change(session, decide_withdrawal(lot), cultivar_key=None, figures=None)

@@ -1,0 +1,150 @@
+"""A grower's lots: draft, revise, discard, show."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from service.errors import InvalidRequest
+from service.market.access import Visitor, acting_party, require_known
+from service.market.cultivars import NamedCultivar, name_cultivar
+from service.market.lots import STORAGE_FIELDS, Lot, decide_discard, revise_lot
+from service.market.showing import LotView, view_lot
+from service.market.storage import figures_to_keep
+from service.records import cultivars, lots, parties
+from service.records.session import Session
+from service.reference.cultivars import suggest
+from service.usecases.lot_access import lot_to_change, lot_to_see
+
+
+def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> LotView:
+    """Draft a lot for a grower.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not that grower.
+        NotFound: the specialist named a grower that does not exist.
+        InvalidRequest: something in it cannot be.
+
+    """
+    given = dict(asked)
+    grower_code = acting_party(visitor, kind="grower", named=given.pop("grower_code", None))
+    parties.get(session, "grower", grower_code)
+    named = name_cultivar(given.pop("cultivar"), cultivars.search(session))
+    role = _role(given.pop("role", None), named)
+    year = given["harvested_on"].year if given.get("harvested_on") else now.year
+    stored = {name: given.pop(name) for name in STORAGE_FIELDS if given.get(name) is not None}
+    plain = {name: value for name, value in given.items() if name not in STORAGE_FIELDS}
+    lot = Lot(
+        code=lots.next_code(session, grower_code, year=year),
+        grower_code=grower_code,
+        cultivar=named.denomination,
+        cultivar_code=named.code,
+        role=role,
+        made_at=now,
+        made_by=visitor.name,
+        form=plain.pop("form"),
+    )
+    lot = revise_lot(lot, {**plain, **stored}, today=now.date())
+    lots.add(session, lot, cultivar_key=named.key)
+    return _view(session, lot, visitor)
+
+
+def _role(given: str | None, named: NamedCultivar) -> str:
+    role = given or named.role
+    if role is None:
+        near = suggest(named.denomination)
+        hint = f"; or did you mean {' or '.join(near)}?" if near else ""
+        text = (
+            f"the service does not know {named.denomination}, so say its role: aroma, bittering or dual{hint}"
+        )
+        raise InvalidRequest(text, errors=[{"pointer": "#/role", "detail": text}])
+    return role
+
+
+def change_lot(
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    changes: Mapping[str, Any],
+    now: datetime,
+    unless_changed: Callable[[LotView], None],
+) -> LotView:
+    """Change a lot's record.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
+        PreconditionNeeded, PreconditionStale: from `unless_changed`.
+        FixedByListing, InvalidRequest: as `revise_lot`.
+
+    """
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    unless_changed(_view(session, lot, visitor))
+    asked, named = dict(changes), None
+    if "cultivar" in asked:
+        named = name_cultivar(asked["cultivar"], cultivars.search(session))
+        kept = lot.role if named.code == lot.cultivar_code else None
+        asked |= {"cultivar": named.denomination, "cultivar_code": named.code}
+        asked["role"] = _role(asked.get("role") or kept, named)
+    changed = revise_lot(lot, asked, today=now.date())
+    key = named.key if named else None
+    lots.change(session, changed, cultivar_key=key, figures=figures_to_keep(changed))
+    return _view(session, changed, visitor)
+
+
+def discard_lot(
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    now: datetime,
+    unless_changed: Callable[[LotView], None],
+) -> None:
+    """Take a draft out of the books.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
+        IllegalStep: it was listed.
+
+    """
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    unless_changed(_view(session, lot, visitor))
+    decide_discard(lot)
+    lots.remove(session, code)
+
+
+def show_lot(session: Session, code: str, *, visitor: Visitor, now: datetime) -> LotView:
+    """Show a lot to somebody who may know of it.
+
+    Raises:
+        NotFound: there is none, or the visitor must not know of it.
+
+    """
+    return _view(session, lot_to_see(session, code, visitor=visitor, now=now), visitor)
+
+
+def list_own_lots(
+    session: Session, *, visitor: Visitor, state: str | None, after: str | None, limit: int, now: datetime
+) -> Sequence[LotView]:
+    """The visitor's own lots in any state; the specialist sees everybody's.
+
+    Raises:
+        TokenNeeded: no known token came along.
+
+    """
+    require_known(visitor)
+    if visitor.role == "brewery":
+        return []
+    found = lots.search_own(
+        session, grower_code=visitor.party_code, state=state, after=after, limit=limit, now=now
+    )
+    return [_view(session, lot, visitor) for lot in found]
+
+
+def _view(session: Session, lot: Lot, visitor: Visitor) -> LotView:
+    grower = parties.get(session, "grower", lot.grower_code)
+    statuses = cultivars.search_statuses(session, lot.cultivar_code) if lot.cultivar_code else []
+    view = view_lot(lot, grower=grower, statuses=statuses)
+    if visitor.role == "anyone" and not lot.price_open:
+        return replace(view, lot=replace(lot, price_per_kg=None, currency=None))
+    return view

@@ -1,0 +1,153 @@
+"""Facts and rows for tests, by factory-boy: a test says only what it is about."""
+
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import factory
+
+from service.market.lab_reports import LabReport
+from service.market.lots import Lot, StorageSpell
+from service.market.parties import Party
+from service.records import tables
+
+TODAY = date(2026, 11, 25)
+NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
+
+
+class PartyFactory(factory.Factory):
+    """A grower (or a brewery) somewhere in an invented valley."""
+
+    class Meta:
+        model = Party
+
+    kind = "grower"
+    code = factory.Sequence(lambda n: f"P{n}")
+    name = factory.LazyAttribute(lambda party: f"{party.code.capitalize()} Yard")
+    email = factory.LazyAttribute(lambda party: f"{party.code.lower()}@example.org")
+    country = "CA"
+    locality = "Alder Brook"
+    latitude_deg = 44.95
+    longitude_deg = -64.40
+    elevation_m = 35.0
+
+
+class SpellFactory(factory.Factory):
+    """Storage in a cold room, vacuum packed, since the harvest."""
+
+    class Meta:
+        model = StorageSpell
+
+    began_on = date(2026, 8, 29)
+    packing = "barrier_vacuum"
+    stored_at_c = -2.0
+
+
+class LabReportFactory(factory.Factory):
+    """A plausible report on an aroma hop of the last harvest."""
+
+    class Meta:
+        model = LabReport
+
+    code = factory.Sequence(lambda n: f"R{n + 1}")
+    laboratory = "Quarry Lane Laboratory"
+    drawn_by = "grower"
+    sampled_on = date(2026, 9, 3)
+    analysed_on = factory.LazyAttribute(lambda report: report.sampled_on + timedelta(days=5))
+    packages_cored = 3
+    moisture_percent = 9.1
+    alpha_percent = 5.4
+    beta_percent = 3.9
+    hop_storage_index = 0.27
+    oil_ml_per_100g = 1.2
+    methods = factory.LazyFunction(
+        lambda: {
+            "alpha_beta": "asbc_hops_14",
+            "hop_storage_index": "asbc_hops_12",
+            "moisture": "asbc_hops_4",
+            "oil": "asbc_hops_13",
+        }
+    )
+    filed_at = NOW
+    filed_by = "grower:ALDER"
+    filed_for = "grower:ALDER"
+
+
+class LotFactory(factory.Factory):
+    """A draft of a known aroma hop, picked and packed, without a report."""
+
+    class Meta:
+        model = Lot
+
+    code = factory.Sequence(lambda n: f"ALDER-2026-{n:02d}")
+    grower_code = "ALDER"
+    cultivar = "Willamette"
+    cultivar_code = "WILLAMETTE"
+    role = "aroma"
+    form = "whole_cone"
+    harvested_on = date(2026, 8, 29)
+    crop_year = 2026
+    mass_kg = Decimal("120.5")
+    spells = factory.LazyFunction(lambda: (SpellFactory(),))
+    made_at = NOW
+    made_by = "grower:ALDER"
+
+
+class ListedLotFactory(LotFactory):
+    """A lot listed as analysed."""
+
+    state = "listed"
+    readiness = "analysed"
+    reports = factory.LazyFunction(lambda: (LabReportFactory(code="R1"),))
+    first_listed_on = date(2026, 9, 10)
+
+
+class RowFactory(factory.alchemy.SQLAlchemyModelFactory):
+    """Rows go into the session that a test sets by `rows_into`."""
+
+    class Meta:
+        abstract = True
+        sqlalchemy_session_persistence = "flush"
+
+
+class PartyRowFactory(RowFactory):
+    """A grower's row."""
+
+    class Meta:
+        model = tables.PartyRow
+
+    kind = "grower"
+    code = factory.Sequence(lambda n: f"ROW{n}")
+    name = "A yard"
+    country = "CA"
+    locality = "Alder Brook"
+    latitude_deg = 0.0
+    longitude_deg = 0.0
+    unit_x, unit_y, unit_z = 1.0, 0.0, 0.0
+
+
+class LotRowFactory(RowFactory):
+    """A listed lot's row, of whatever nobody asks about."""
+
+    class Meta:
+        model = tables.LotRow
+
+    code = factory.Sequence(lambda n: f"ROW-2026-{n}")
+    state = "listed"
+    readiness = "analysed"
+    cultivar = "Cascade"
+    cultivar_code = "CASCADE"
+    cultivar_key = "CASCADE"
+    role = "aroma"
+    crop_year = 2026
+    harvested_on = date(2026, 9, 1)
+    form = "whole_cone"
+    mass_kg = Decimal(100)
+    sold_in = "any_mass"
+    made_at = NOW
+    made_by = "grower:ROW"
+
+
+def rows_into(session: object) -> None:
+    """Let row factories write into a session."""
+    for kind in (RowFactory, *RowFactory.__subclasses__()):
+        kind._meta.sqlalchemy_session = session
