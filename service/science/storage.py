@@ -249,12 +249,34 @@ def log_loss(*, spells: Sequence[Spell], lost_6_months_percent: float) -> float:
     0.520
 
     """
-    exponent = 0.0
+    rate = rate_per_day(lost_6_months_percent=lost_6_months_percent)
+    return rate * effective_days_at_20_c(spells=spells)
+
+
+def effective_days_at_20_c(*, spells: Sequence[Spell]) -> float:
+    """Give the days at 20 °C, unprotected, that cost as much as these spells.
+
+    days = sum of TF SF days; the exponent of loss is the lot's rate times this.
+
+    Args:
+        spells: times in store, each with its days, temperature (-30..40 °C) and packing factor. [-]
+
+    Returns:
+        Days at 20 °C, unprotected. [d]
+
+    Raises:
+        OutOfRange: a part of a spell lies outside its range.
+
+    Source: M. Garetz 1994, Brewing Techniques 2(1).
+
+    >>> effective_days_at_20_c(spells=[Spell(days=180, temperature_c=5, packing_factor=0.5)])
+    45.0
+
+    """
+    effective_days = 0.0
     for spell in spells:
         between("days", spell.days, 0, LONGEST_DAYS, "d")
-        exponent += spell.days * loss_rate_per_day(
-            lost_6_months_percent=lost_6_months_percent,
-            temperature_c=spell.temperature_c,
-            packing_factor=spell.packing_factor,
-        )
-    return exponent
+        between("packing_factor", spell.packing_factor, 0, LARGEST_PACKING_FACTOR, "")
+        factor = temperature_factor(temperature_c=spell.temperature_c) * spell.packing_factor
+        effective_days += spell.days * factor
+    return effective_days

@@ -13,11 +13,10 @@ from service.science.checks import between
 from service.science.storage import (
     LARGEST_LOSS_PERCENT,
     LARGEST_PACKING_FACTOR,
-    LONGEST_DAYS,
     Spell,
+    effective_days_at_20_c,
     is_outside_model,
     rate_per_day,
-    temperature_factor,
 )
 from service.science.uncertainty import (
     Estimate,
@@ -113,7 +112,7 @@ def log_loss_estimate(
     shared.extend(rate_ratios)
     exponent = low = high = 0.0
     for spell in spells:
-        middle = rate_per_day.estimate * _effective_days(spell)
+        middle = rate_per_day.estimate * effective_days_at_20_c(spells=[spell])
         doubt = _combined([*shared, _packing_ratio(spell), _hot_ratio(spell, above_20_c)])
         exponent += middle
         low += middle * doubt.low
@@ -179,13 +178,6 @@ def alpha_loss_percent_estimate(*, log_loss: Estimate) -> Estimate:
     return Estimate(
         *(-100 * math.expm1(-exponent) for exponent in (log_loss.estimate, log_loss.low, log_loss.high))
     )
-
-
-def _effective_days(spell: Spell) -> float:
-    """Days at 20 °C, unprotected, that cost as much."""
-    between("days", spell.days, 0, LONGEST_DAYS, "d")
-    between("packing_factor", spell.packing_factor, 0, LARGEST_PACKING_FACTOR, "")
-    return spell.days * temperature_factor(temperature_c=spell.temperature_c) * spell.packing_factor
 
 
 def _packing_ratio(spell: Spell) -> Ratio:
