@@ -27,7 +27,7 @@ LEAST_PERCENT = 0.01
 SUGAR_SLOPE_PLATO = 28.14203
 SUGAR_OFFSET_PLATO = 202.4427
 HIGHEST_TABLE_SG = 1.170
-HIGHEST_TABLE_PLATO = 38.0
+HIGHEST_TABLE_PLATO = 38.3
 
 
 def tinseth_utilization_percent(*, gravity_sg: float, minutes: float) -> float:
@@ -242,7 +242,7 @@ def sg_from_plato(*, gravity_plato: float) -> float:
     The inverse of `plato_from_sg`: the positive root of a quadratic equation.
 
     Args:
-        gravity_plato: extract of the wort. [°P] 0..38
+        gravity_plato: extract of the wort. [°P] 0..38.3
 
     Returns:
         The gravity. [20/20 °C]
