@@ -276,3 +276,14 @@ class UnfitBrews(Refusal):
 
     code = "unfit-brews"
     title = "The brews do not give a utilization"
+
+
+class NotSoldInThatMass(Refusal):
+    """The grower does not sell this lot in that mass.
+
+    A lot may have a smallest order (`order_kg_min`) or be sold in whole packages only. Ask for one of the nearest
+    masses that the answer names, or take all that is left.
+    """
+
+    code = "not-sold-in-that-mass"
+    title = "The lot is not sold in that mass"

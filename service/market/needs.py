@@ -1,0 +1,67 @@
+"""How much of each lot a request would take: its need, and the parcel in which that lot is sold."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import ROUND_FLOOR, Decimal
+
+import numpy as np
+
+from service.market.candidates import Flags, Floats, LotColumns
+from service.market.parcels import Nearest, nearest_in_packages
+from service.market.requests import Delivery, Request
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """Column by column: the mass that would meet the request from this lot alone, and what it can give of it.
+
+    `needed_kg` is NaN where alpha is wanted and the lot's is not known. `nearest` holds, for lots sold in whole
+    packages, the masses these make.
+    """
+
+    first_on: date
+    last_on: date
+    needed_kg: Floats
+    parcel_kg: Floats
+    must_give_all: bool
+    nearest: dict[int, Nearest]
+
+    @property
+    def is_known(self) -> Flags:
+        """Whether the need can be told."""
+        return ~np.isnan(self.needed_kg)
+
+
+def needs_of(request: Request, lots: LotColumns, *, today: date) -> Needs:
+    """Work out the need and the parcel of each lot."""
+    due = [d for d in request.deliveries if d.needed_on >= today] or list(request.deliveries)
+    needed = np.ceil(sum((_needed_kg(d, lots, today) for d in due), np.zeros(len(lots))) * 1000 - 1e-6) / 1000
+    parcel = np.fmin(needed, lots.free_kg)
+    nearest = {}
+    for place, packages in lots.packages.items():
+        if lots.sold_in[place] != "whole_packages" or not parcel[place] > 0:
+            continue
+        near = nearest_in_packages(packages, exact_kg(parcel[place]), free_kg=exact_kg(lots.free_kg[place]))
+        nearest[place] = near
+        parcel[place] = float(near.below_kg or 0)
+    return Needs(
+        first_on=max(today, min(d.needed_on for d in due)),
+        last_on=max(today, max(d.needed_on for d in due)),
+        needed_kg=needed,
+        parcel_kg=parcel,
+        must_give_all=request.lots_max == 1,
+        nearest=nearest,
+    )
+
+
+def exact_kg(mass_kg: float) -> Decimal:
+    """A mass out of a column, exact to the gram again; never rounded up."""
+    return Decimal(repr(float(mass_kg) + 0.0)).quantize(Decimal("0.001"), rounding=ROUND_FLOOR)
+
+
+def _needed_kg(delivery: Delivery, lots: LotColumns, today: date) -> Floats:
+    if delivery.mass_kg is not None:
+        return np.full(len(lots), float(delivery.mass_kg))
+    alpha_kg = delivery.alpha_kg_needed or 0.0
+    needed: Floats = alpha_kg * 100 / np.exp(lots.log_alpha_on(max(today, delivery.needed_on)))
+    return needed

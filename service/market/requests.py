@@ -1,0 +1,258 @@
+"""What a brewery wants: a request, and when it may exist."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from service.errors import IllegalStep, InvalidRequest, OutOfRange
+from service.market.cultivars import NamedCultivar
+from service.science.bitterness import (
+    ibu,
+    tinseth_utilization_percent,
+    tinseth_whirlpool_utilization_percent,
+)
+
+FIRMNESS = ("interest", "intent", "firm")
+REQUEST_STATES = ("open", "filled", "withdrawn")
+SHOWN_REQUEST_STATES = (*REQUEST_STATES, "lapsed")
+# Where an addition gives bitterness that the published rule, or a stated convention on it, can estimate.
+BITTER_AT = ("boil", "first_wort", "whirlpool")
+PARTS = ("freshness", "oil", "price", "distance", "evidence", "cultivar", "role")
+DELIVERIES_MAX = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BitternessTarget:
+    """A bitterness wanted in a volume of beer, and how the hops will be used."""
+
+    ibu: float
+    volume_l: float
+    gravity_sg: float
+    at: str = "boil"
+    minutes: float = 60.0
+    temperature_c: float | None = None
+
+    @property
+    def alpha_kg(self) -> float:
+        """The alpha acids it takes, by the published utilization; first wort counts as boil."""
+        if self.at == "whirlpool" and self.temperature_c is not None:
+            used_percent = tinseth_whirlpool_utilization_percent(
+                gravity_sg=self.gravity_sg, minutes=self.minutes, temperature_c=self.temperature_c
+            )
+        else:
+            used_percent = tinseth_utilization_percent(gravity_sg=self.gravity_sg, minutes=self.minutes)
+        per_gram = ibu(
+            utilization_percent=used_percent, alpha_percent=100.0, mass_g=1.0, volume_l=self.volume_l
+        )
+        return self.ibu / per_gram / 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delivery:
+    """How much is needed on a day: a mass, or an alpha mass, or a bitterness."""
+
+    needed_on: date
+    mass_kg: Decimal | None = None
+    alpha_kg: Decimal | None = None
+    bitterness: BitternessTarget | None = None
+
+    @property
+    def alpha_kg_needed(self) -> float | None:
+        """The alpha acids this delivery must bring; None where a mass is wanted."""
+        if self.bitterness is not None:
+            return self.bitterness.alpha_kg
+        return None if self.alpha_kg is None else float(self.alpha_kg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What a brewery wants, when, within which limits, and how much each wish weighs."""
+
+    code: str = ""
+    brewery_code: str = ""
+    state: str = "open"
+    role: str
+    role_strict: bool = False
+    firmness: str = "intent"
+    cultivars: tuple[str, ...] = ()
+    accept_others: bool = True
+    forms: tuple[str, ...] = ()
+    packings: tuple[str, ...] = ()
+    deliveries: tuple[Delivery, ...]
+    alpha_percent_min: float | None = None
+    alpha_percent_max: float | None = None
+    hop_storage_index_max: float | None = None
+    moisture_percent_max: float | None = None
+    oil_ml_per_100g_min: float | None = None
+    within_km: float | None = None
+    price_per_kg_max: Decimal | None = None
+    price_per_kg_alpha_max: Decimal | None = None
+    currency: str | None = None
+    lots_max: int | None = None
+    parcel_kg_min: Decimal | None = None
+    weights: Mapping[str, float] = field(default_factory=dict)
+    note: str | None = None
+    made_at: datetime | None = None
+    made_by: str = ""
+
+    @property
+    def first_needed_on(self) -> date:
+        """The day of the first delivery."""
+        return min(d.needed_on for d in self.deliveries)
+
+    @property
+    def last_needed_on(self) -> date:
+        """The day of the last delivery."""
+        return max(d.needed_on for d in self.deliveries)
+
+    @property
+    def mass_kg(self) -> Decimal:
+        """What is wanted by mass, over all deliveries."""
+        return sum((d.mass_kg for d in self.deliveries if d.mass_kg is not None), Decimal(0))
+
+    @property
+    def alpha_kg(self) -> float:
+        """What is wanted by its alpha acids, over all deliveries."""
+        return sum(d.alpha_kg_needed or 0.0 for d in self.deliveries)
+
+    @property
+    def wants_alpha(self) -> bool:
+        """Whether a delivery is wanted by its alpha acids."""
+        return any(d.mass_kg is None for d in self.deliveries)
+
+    def shown_state(self, today: date) -> str:
+        """The state as callers see it: a request whose last day has passed has lapsed."""
+        return "lapsed" if self.state == "open" and self.last_needed_on < today else self.state
+
+
+def accept_request(request: Request, *, today: date, before: Request | None = None) -> Request:
+    """Let a request into the books, or name everything in it that cannot be.
+
+    Deliveries that stood in the request `before` a change may have passed meanwhile.
+
+    Raises:
+        InvalidRequest: with one error for each fault.
+
+    """
+    known = before.deliveries if before else ()
+    faults = [
+        *_delivery_faults(request, today, known),
+        *_limit_faults(request),
+        *_price_faults(request),
+        *_wish_faults(request),
+    ]
+    if faults:
+        raise InvalidRequest(
+            "; ".join(text for _, text in faults),
+            errors=[{"pointer": f"#/{name}", "detail": text} for name, text in faults],
+        )
+    return request
+
+
+def decide_change(request: Request) -> None:
+    """Let a request be changed or withdrawn, unless it was withdrawn.
+
+    Raises:
+        IllegalStep: it was withdrawn.
+
+    """
+    if request.state == "withdrawn":
+        raise IllegalStep(f"request {request.code} was withdrawn", state="withdrawn")
+
+
+def require_open(request: Request, *, today: date) -> None:
+    """Refuse to promise anything to a request that takes no more.
+
+    Raises:
+        IllegalStep: it is filled, withdrawn or lapsed.
+
+    """
+    state = request.shown_state(today)
+    if state != "open":
+        raise IllegalStep(f"request {request.code} is {state} and takes no more lots", state=state)
+
+
+def is_filled(request: Request, *, mass_kg: Decimal, alpha_kg: float) -> bool:
+    """Whether confirmed and delivered promises cover the request.
+
+    What is wanted by alpha is covered by the alpha of what the wanted masses leave over.
+
+    Args:
+        request: the request.
+        mass_kg: what is confirmed or delivered for it.
+        alpha_kg: the alpha acids in that, estimated for the days needed.
+
+    """
+    if mass_kg < request.mass_kg or mass_kg <= 0:
+        return False
+    over = float((mass_kg - request.mass_kg) / mass_kg)
+    return not request.wants_alpha or alpha_kg * over >= request.alpha_kg * (1 - 1e-9)
+
+
+def rename_cultivars(request_cultivars: tuple[str, ...], named: list[NamedCultivar]) -> tuple[str, ...]:
+    """Write wanted cultivars by their denomination, each once."""
+    return tuple(dict.fromkeys(n.denomination for n in named)) if request_cultivars else ()
+
+
+def _delivery_faults(request: Request, today: date, known: tuple[Delivery, ...]) -> Iterator[tuple[str, str]]:
+    if not 1 <= len(request.deliveries) <= DELIVERIES_MAX:
+        yield "deliveries", f"a request has 1 to {DELIVERIES_MAX} deliveries"
+    for place, delivery in enumerate(request.deliveries):
+        where = f"deliveries/{place}"
+        if delivery.needed_on < today and delivery not in known:
+            yield f"{where}/needed_on", f"{delivery.needed_on} has passed"
+        given = [delivery.mass_kg, delivery.alpha_kg, delivery.bitterness]
+        if sum(thing is not None for thing in given) != 1:
+            yield where, "a delivery has exactly one of mass_kg, alpha_kg, bitterness"
+        elif delivery.bitterness is not None:
+            yield from _target_faults(delivery.bitterness, f"{where}/bitterness")
+    if request.deliveries and known and request.last_needed_on < today:
+        yield "deliveries", "the last day needed has passed"
+
+
+def _target_faults(target: BitternessTarget, where: str) -> Iterator[tuple[str, str]]:
+    if target.at not in BITTER_AT:
+        yield f"{where}/at", f"no bitterness can be estimated for hops in the {target.at.replace('_', ' ')}"
+        return
+    if (target.at == "whirlpool") != (target.temperature_c is not None):
+        yield f"{where}/temperature_c", "a whirlpool addition has its temperature, the others boil"
+        return
+    if target.minutes <= 0:
+        yield f"{where}/minutes", "hops that are not heated give no bitterness to reckon with"
+        return
+    try:
+        needed_kg = target.alpha_kg
+    except OutOfRange as refusal:
+        yield f"{where}/{refusal.facts.get('name', '')}", refusal.detail
+        return
+    if not 0 < needed_kg < 10_000_000:
+        yield f"{where}/ibu", f"that takes {needed_kg:.3g} kg of alpha acids, which nobody has"
+
+
+def _limit_faults(request: Request) -> Iterator[tuple[str, str]]:
+    low, high = request.alpha_percent_min, request.alpha_percent_max
+    if low is not None and high is not None and low > high:
+        yield "alpha_percent_min", f"the lower limit {low:g} is over the upper one {high:g}"
+    parcel = request.parcel_kg_min
+    if parcel is not None and not request.wants_alpha and parcel > request.mass_kg:
+        yield (
+            "parcel_kg_min",
+            f"the smallest parcel ({parcel} kg) is over the whole need ({request.mass_kg} kg)",
+        )
+
+
+def _price_faults(request: Request) -> Iterator[tuple[str, str]]:
+    limits = (request.price_per_kg_max, request.price_per_kg_alpha_max)
+    if request.currency is None and any(limit is not None for limit in limits):
+        yield "currency", "a price limit names its currency; prices are never compared across currencies"
+
+
+def _wish_faults(request: Request) -> Iterator[tuple[str, str]]:
+    if not request.accept_others and not request.cultivars:
+        yield "cultivars", "where others are not accepted, name the cultivars that are"
+    for name in request.weights:
+        if name not in PARTS:
+            yield f"weights/{name}", f"a weight belongs to one of {', '.join(PARTS)}"
+    if request.weights and set(PARTS) <= set(request.weights) and not any(request.weights.values()):
+        yield "weights", "at least one weight is over 0"

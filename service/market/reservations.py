@@ -1,0 +1,299 @@
+"""Promises on lots, and their life from offer or hold to delivery."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from service.errors import IllegalStep, NotAllowed, OutOfRange
+from service.market.lots import Lot, is_future
+from service.market.parcels import require_free, require_sold_so
+
+RESERVATION_STATES = ("offered", "held", "confirmed", "delivered", "released")
+SHOWN_RESERVATION_STATES = (*RESERVATION_STATES, "expired")
+SIDES = ("grower", "brewery")
+# House rules of how long a hold stands; assumption, no source.
+HELD_FOR = timedelta(days=7)
+HELD_FOR_MAX = timedelta(days=60)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reservation:
+    """A part of a lot promised to a brewery.
+
+    `alpha_kg` is what it brings of alpha acids on the day its request needs it, estimated when it was made.
+    """
+
+    code: str = ""
+    lot_code: str
+    grower_code: str
+    brewery_code: str
+    request_code: str | None = None
+    state: str
+    mass_kg: Decimal
+    alpha_kg: float | None = None
+    held_until: datetime | None = None
+    grower_confirmed: bool = False
+    brewery_confirmed: bool = False
+    delivered_on: date | None = None
+    delivered_kg: Decimal | None = None
+    made_at: datetime
+    made_by: str
+    changed_at: datetime
+    changed_by: str
+
+    def shown_state(self, now: datetime) -> str:
+        """The state as callers see it: a hold or an offer past its moment has expired."""
+        waits = self.state in ("held", "offered") and self.held_until is not None
+        return "expired" if waits and self.held_until is not None and self.held_until <= now else self.state
+
+    @property
+    def confirmed_by(self) -> tuple[str, ...]:
+        """The sides that confirmed."""
+        said = {"grower": self.grower_confirmed, "brewery": self.brewery_confirmed}
+        return tuple(side for side in SIDES if said[side])
+
+    @property
+    def taken_kg(self) -> Decimal:
+        """What the lot counts as taken for it: confirmed mass, or what was delivered."""
+        if self.state == "confirmed":
+            return self.mass_kg
+        return self.delivered_kg or Decimal(0) if self.state == "delivered" else Decimal(0)
+
+
+def decide_hold(
+    lot: Lot,
+    *,
+    brewery_code: str,
+    request_code: str | None,
+    mass_kg: Decimal,
+    held_until: datetime | None,
+    promised: Sequence[Reservation] = (),
+    now: datetime,
+    made_by: str,
+) -> Reservation:
+    """Hold part of a lot for a brewery, or refuse.
+
+    Raises:
+        IllegalStep: the lot is not listed.
+        OutOfRange: the mass is not positive, or the hold ends in the past or after 60 days.
+        NotEnoughStock: less is free.
+        NotSoldInThatMass: the grower does not sell the lot so.
+
+    """
+    until = _until(held_until, default=now + HELD_FOR, now=now)
+    _require_goods(lot, mass_kg)
+    require_free(lot, mass_kg)
+    require_sold_so(lot, mass_kg, promised_kg=_promised_kg(promised, now))
+    return Reservation(
+        lot_code=lot.code,
+        grower_code=lot.grower_code,
+        brewery_code=brewery_code,
+        request_code=request_code,
+        state="held",
+        mass_kg=mass_kg,
+        held_until=until,
+        made_at=now,
+        made_by=made_by,
+        changed_at=now,
+        changed_by=made_by,
+    )
+
+
+def decide_offer(
+    lot: Lot,
+    *,
+    brewery_code: str,
+    request_code: str,
+    mass_kg: Decimal,
+    held_until: datetime | None,
+    promised: Sequence[Reservation] = (),
+    now: datetime,
+    made_by: str,
+) -> Reservation:
+    """Offer part of a lot for a request; it counts as the grower's word and takes nothing from what is free.
+
+    Raises:
+        IllegalStep: the lot is not listed.
+        OutOfRange: the mass is not positive, or the offer ends in the past or after 60 days.
+        NotEnoughStock: not even now is that much free.
+        NotSoldInThatMass: the grower does not sell the lot so.
+
+    """
+    held = decide_hold(
+        lot,
+        brewery_code=brewery_code,
+        request_code=request_code,
+        mass_kg=mass_kg,
+        held_until=held_until,
+        promised=promised,
+        now=now,
+        made_by=made_by,
+    )
+    return replace(held, state="offered", held_until=held_until, grower_confirmed=True)
+
+
+def decide_confirmation(
+    promise: Reservation, lot: Lot, *, side: str, by: str, now: datetime, promised: Sequence[Reservation] = ()
+) -> Reservation:
+    """Let one side confirm; with both the promise is confirmed. Saying it twice changes nothing.
+
+    Raises:
+        IllegalStep: it is delivered, released or expired.
+        NotEnoughStock, NotSoldInThatMass: an offer that others overtook.
+
+    """
+    state = promise.shown_state(now)
+    if state not in ("offered", "held", "confirmed"):
+        raise IllegalStep(
+            f"reservation {promise.code} is {state}; it can no longer be confirmed", state=state
+        )
+    if side in promise.confirmed_by:
+        return promise
+    said = replace(
+        promise,
+        grower_confirmed=promise.grower_confirmed or side == "grower",
+        brewery_confirmed=promise.brewery_confirmed or side == "brewery",
+        changed_at=now,
+        changed_by=by,
+    )
+    if not (said.grower_confirmed and said.brewery_confirmed):
+        return said
+    if state == "offered":
+        require_free(lot, promise.mass_kg)
+        require_sold_so(lot, promise.mass_kg, promised_kg=_promised_kg(promised, now))
+    return replace(said, state="confirmed", held_until=None)
+
+
+def decide_delivery(
+    promise: Reservation,
+    lot: Lot,
+    *,
+    delivered_on: date,
+    mass_kg: Decimal,
+    by: str,
+    now: datetime,
+) -> Reservation:
+    """Record what the grower delivered; the rest is free again.
+
+    Raises:
+        IllegalStep: it is not confirmed, or the lot was not weighed yet.
+        OutOfRange: more than was confirmed, or a day that is still to come or before the picking.
+
+    """
+    state = promise.shown_state(now)
+    if state != "confirmed":
+        raise IllegalStep(
+            f"reservation {promise.code} is {state}; only what both sides confirmed is delivered", state=state
+        )
+    if lot.mass_kg is None or lot.harvested_on is None:
+        raise IllegalStep(
+            f"lot {lot.code} has no harvest date and mass yet; give them before a delivery", state="announced"
+        )
+    if not 0 < mass_kg <= promise.mass_kg:
+        raise OutOfRange(
+            f"mass_kg must be over 0 and at most the confirmed {promise.mass_kg} kg, not {mass_kg}",
+            name="mass_kg",
+            value=mass_kg,
+            low=0,
+            high=promise.mass_kg,
+            unit="kg",
+        )
+    if is_future(delivered_on, today=now.date()) or delivered_on < lot.harvested_on:
+        raise OutOfRange(
+            f"delivered_on must be {lot.harvested_on} (picking) to {now.date()} (today), not {delivered_on}",
+            name="delivered_on",
+            value=delivered_on,
+            low=lot.harvested_on,
+            high=now.date(),
+            unit="",
+        )
+    return replace(
+        promise,
+        state="delivered",
+        delivered_on=delivered_on,
+        delivered_kg=mass_kg,
+        changed_at=now,
+        changed_by=by,
+    )
+
+
+def decide_release(promise: Reservation, *, side: str | None, by: str, now: datetime) -> Reservation:
+    """Give a promise up. The grower may until both confirmed, the brewery until delivery.
+
+    Args:
+        promise: what is given up.
+        side: who gives it up; None for the specialist, who may act for either.
+        by: how the records write who did it.
+        now: the moment.
+
+    Raises:
+        IllegalStep: it is delivered, released or expired, or confirmed and the grower wants out.
+
+    """
+    state = promise.shown_state(now)
+    if state not in ("offered", "held", "confirmed"):
+        raise IllegalStep(f"reservation {promise.code} is {state}; there is nothing to release", state=state)
+    if state == "confirmed" and side == "grower":
+        raise IllegalStep(
+            f"reservation {promise.code} is confirmed by both; only the brewery releases it now", state=state
+        )
+    return replace(promise, state="released", changed_at=now, changed_by=by)
+
+
+def side_of(promise: Reservation, *, role: str, party_code: str | None) -> str | None:
+    """On which side of a promise a party stands; None for anybody else.
+
+    >>> from datetime import UTC
+    >>> moment = datetime(2026, 11, 25, tzinfo=UTC)
+    >>> promise = Reservation(lot_code="ALDER-2026-01", grower_code="ALDER", brewery_code="QUAY", state="held",
+    ...     mass_kg=Decimal(50), made_at=moment, made_by="", changed_at=moment, changed_by="")
+    >>> side_of(promise, role="brewery", party_code="QUAY")
+    'brewery'
+
+    """
+    parties = {"grower": promise.grower_code, "brewery": promise.brewery_code}
+    return role if party_code is not None and parties.get(role) == party_code else None
+
+
+def require_grower_side(side: str | None) -> None:
+    """Refuse a delivery by anybody but the grower or who acts for it.
+
+    Raises:
+        NotAllowed: it is the brewery.
+
+    """
+    if side == "brewery":
+        raise NotAllowed("the grower records what was delivered")
+
+
+def _require_goods(lot: Lot, mass_kg: Decimal) -> None:
+    if lot.state != "listed":
+        raise IllegalStep(f"lot {lot.code} is {lot.state}; only a listed lot is reserved", state=lot.state)
+    if mass_kg <= 0:
+        raise OutOfRange("mass_kg must be over 0", name="mass_kg", value=mass_kg, low=0, unit="kg")
+
+
+def _until(held_until: datetime | None, *, default: datetime, now: datetime) -> datetime:
+    if held_until is None:
+        return default
+    latest = now + HELD_FOR_MAX
+    if not now < held_until <= latest:
+        raise OutOfRange(
+            f"held_until must lie ahead and within {HELD_FOR_MAX.days} days, not {_moment(held_until)}",
+            name="held_until",
+            value=_moment(held_until),
+            low=_moment(now),
+            high=_moment(latest),
+            unit="",
+        )
+    return held_until
+
+
+def _moment(moment: datetime) -> str:
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _promised_kg(promised: Sequence[Reservation], now: datetime) -> Decimal:
+    live = ("held", "confirmed", "delivered")
+    return sum((p.mass_kg for p in promised if p.shown_state(now) in live), Decimal(0))

@@ -1,0 +1,157 @@
+"""The score of a lot for a request: named parts, each a function from 0 to 1, and their weights.
+
+The score is the mean of the parts by their weights. A part that nobody can tell counts as a half in it and is
+shown as null. All weights and scales are house figures; assumption, no source. A request may set its own weights.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.market.candidates import Floats, LotColumns
+from service.market.evidence import evidence_score
+from service.market.needs import Needs
+from service.market.requests import Request
+from service.market.search import FINDS
+
+UNKNOWN_COUNTS = 0.5
+HALF_AT_KM = 200.0
+HALF_AT_OIL_ML_PER_100G = 1.0
+WEIGHTS: Mapping[str, Mapping[str, float]] = {
+    "aroma": {
+        "freshness": 0.25,
+        "oil": 0.20,
+        "price": 0.15,
+        "distance": 0.10,
+        "evidence": 0.10,
+        "cultivar": 0.10,
+        "role": 0.10,
+    },
+    "bittering": {
+        "freshness": 0.10,
+        "oil": 0.0,
+        "price": 0.40,
+        "distance": 0.15,
+        "evidence": 0.15,
+        "cultivar": 0.10,
+        "role": 0.10,
+    },
+    "dual": {
+        "freshness": 0.20,
+        "oil": 0.10,
+        "price": 0.25,
+        "distance": 0.15,
+        "evidence": 0.10,
+        "cultivar": 0.10,
+        "role": 0.10,
+    },
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scores:
+    """The score of each lot, the parts behind it (NaN where nobody can tell), and the weights used."""
+
+    score: Floats
+    parts: Mapping[str, Floats]
+    weights: Mapping[str, float]
+    unit_cost: Floats
+    by_alpha: bool
+
+
+def score_lots(
+    request: Request,
+    lots: LotColumns,
+    needs: Needs,
+    *,
+    cultivar_keys: tuple[str, ...],
+    among: np.typing.NDArray[np.bool_],
+) -> Scores:
+    """Score each lot; prices are compared with the cheapest of the lots `among` which one chooses."""
+    weights = weights_of(request)
+    by_alpha = request.role != "aroma"
+    cost = cost_per_kg_alpha(lots, needs) if by_alpha else lots.price_per_kg
+    every = {
+        "freshness": freshness_part(lots, needs),
+        "oil": oil_part(lots.oil_ml_per_100g),
+        "price": price_part(request, lots, cost, among=among),
+        "distance": distance_part(lots.distance_km),
+        "evidence": np.array([evidence_score(e) for e in lots.evidence], dtype=np.float64),
+        "cultivar": _claim([key in cultivar_keys for key in lots.cultivar_key]),
+        "role": _claim([role in FINDS[request.role] for role in lots.role]),
+    }
+    parts = {name: every[name] for name in weights}
+    score = np.zeros(len(lots))
+    for name, weight in weights.items():
+        score += weight * np.where(np.isnan(parts[name]), UNKNOWN_COUNTS, parts[name])
+    return Scores(score=np.round(score, 4), parts=parts, weights=weights, unit_cost=cost, by_alpha=by_alpha)
+
+
+def weights_of(request: Request) -> dict[str, float]:
+    """The weights of the parts that count, heaviest first, 1 in all."""
+    chosen = {**WEIGHTS[request.role], **request.weights}
+    if not request.cultivars:
+        chosen.pop("cultivar")
+    if not any(chosen.values()):
+        chosen = dict(WEIGHTS[request.role])
+    total = sum(chosen.values())
+    heaviest = sorted(((name, weight / total) for name, weight in chosen.items()), key=lambda pair: -pair[1])
+    return {name: weight for name, weight in heaviest if weight > 0}
+
+
+def freshness_part(lots: LotColumns, needs: Needs) -> Floats:
+    """The share of the fresh alpha + beta estimated to be left on the last day needed; 1 is as picked."""
+    left: Floats = np.exp(np.minimum(lots.log_resin_on(needs.last_on), 0.0))
+    return left
+
+
+def oil_part(oil_ml_per_100g: Floats) -> Floats:
+    """Oil over (oil + 1 mL per 100 g): a half at 1 mL, nearing 1 for the richest.
+
+    >>> oil_part(np.array([1.0, 3.0]))
+    array([0.5 , 0.75])
+
+    """
+    return oil_ml_per_100g / (oil_ml_per_100g + HALF_AT_OIL_ML_PER_100G)
+
+
+def distance_part(distance_km: Floats) -> Floats:
+    """200 over (200 + kilometres): 1 next door, a half at 200 km.
+
+    >>> distance_part(np.array([0.0, 200.0, 600.0]))
+    array([1.  , 0.5 , 0.25])
+
+    """
+    return HALF_AT_KM / (HALF_AT_KM + distance_km)
+
+
+def price_part(
+    request: Request, lots: LotColumns, cost: Floats, *, among: np.typing.NDArray[np.bool_]
+) -> Floats:
+    """The cheapest of the lots among which one chooses, over this lot; 1 is the cheapest, a half costs twice.
+
+    Only within one currency: the request's, or if it names none, the lot's own.
+    """
+    part = np.full(len(lots), np.nan)
+    currencies = np.array([c or "" for c in lots.currency])
+    named = {request.currency} if request.currency else set(currencies.tolist()) - {""}
+    for currency in named:
+        here = (currencies == currency) & ~np.isnan(cost)
+        if not here.any():
+            continue
+        field = here & among if (here & among).any() else here
+        cheapest = cost[field].min()
+        with np.errstate(divide="ignore", invalid="ignore"):
+            part[here] = np.where(cost[here] > 0, np.minimum(1.0, cheapest / cost[here]), 1.0)
+    return part
+
+
+def cost_per_kg_alpha(lots: LotColumns, needs: Needs) -> Floats:
+    """The price of a kilogram of alpha acids on the last day needed."""
+    cost: Floats = lots.price_per_kg * 100 / np.exp(lots.log_alpha_on(needs.last_on))
+    return cost
+
+
+def _claim(values: list[bool]) -> Floats:
+    return np.array(values, dtype=np.float64)
