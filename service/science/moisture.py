@@ -39,7 +39,7 @@ def percent_at_moisture(
     between("sample_moisture_percent", sample_moisture_percent, 0, WETTEST_PERCENT, "%")
     between("wanted_moisture_percent", wanted_moisture_percent, 0, WETTEST_PERCENT, "%")
     between("value_percent", value_percent, 0, 100 - sample_moisture_percent, "%")
-    return value_percent * (100 - wanted_moisture_percent) / (100 - sample_moisture_percent)
+    return value_percent * ((100 - wanted_moisture_percent) / (100 - sample_moisture_percent))
 
 
 def dry_percent_from_as_is(*, as_is_percent: float, moisture_percent: float) -> float:
