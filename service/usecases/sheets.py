@@ -1,0 +1,89 @@
+"""Spec sheets of lots: shown, issued, verified."""
+
+import hashlib
+from collections.abc import Callable
+from datetime import datetime
+
+from service.market.access import Visitor
+from service.market.lots import Lot
+from service.market.sheet_facts import LotSheetFacts, lot_sheet_facts
+from service.market.sheets import IssuedSheet, Verification, verify
+from service.market.showing import view_lot
+from service.records import cultivars, parties, sheets
+from service.records.session import Session
+from service.reference.six_month_storage import six_month_loss
+from service.usecases.lot_access import lot_to_change, lot_to_see
+
+
+def issued_file(session: Session, code: str, *, visitor: Visitor, now: datetime) -> tuple[int, bytes] | None:
+    """The newest issued sheet of a lot as it was handed out, with its revision; None if none was issued.
+
+    Raises:
+        NotFound: there is no such lot, or the visitor must not know of it.
+
+    """
+    return sheets.find_file(session, lot_to_see(session, code, visitor=visitor, now=now).code)
+
+
+def preview_facts(
+    session: Session, code: str, *, visitor: Visitor, now: datetime, address: str
+) -> LotSheetFacts:
+    """What a lot's sheet would say today.
+
+    Raises:
+        NotFound: there is no such lot, or the visitor must not know of it.
+
+    """
+    lot = lot_to_see(session, code, visitor=visitor, now=now)
+    return _facts(session, lot, now=now, address=address, revision=None)
+
+
+def issue_sheet(
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    now: datetime,
+    address: str,
+    render: Callable[[LotSheetFacts], bytes],
+) -> IssuedSheet:
+    """Issue the next revision of a lot's sheet, dated today, and keep the file.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's.
+
+    """
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    issued = sheets.search(session, code)
+    facts = _facts(session, lot, now=now, address=address, revision=len(issued) + 1)
+    file = render(facts)
+    sheet = IssuedSheet(
+        lot_code=code,
+        revision=len(issued) + 1,
+        issued_on=now.date(),
+        issued_at=now,
+        issued_by=visitor.name,
+        facts_sha256=facts.fingerprint,
+        file_sha256=hashlib.sha256(file).hexdigest(),
+    )
+    sheets.add(session, sheet, file=file)
+    return sheet
+
+
+def verify_sheet(session: Session, *, sha256: str) -> Verification:
+    """Say whether a file's or its facts' SHA-256 is that of the current sheet, of a superseded one, or of none."""
+    found = sheets.find_by_sha256(session, sha256)
+    issued = sheets.search(session, found.lot_code) if found else []
+    return verify(sha256, found=found, issued=issued)
+
+
+def _facts(session: Session, lot: Lot, *, now: datetime, address: str, revision: int | None) -> LotSheetFacts:
+    grower = parties.get(session, "grower", lot.grower_code)
+    statuses = cultivars.search_statuses(session, lot.cultivar_code) if lot.cultivar_code else []
+    return lot_sheet_facts(
+        view_lot(lot, grower=grower, statuses=statuses),
+        today=now.date(),
+        public_url=address,
+        revision=revision,
+        loss=six_month_loss(lot.cultivar),
+    )
