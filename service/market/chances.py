@@ -6,7 +6,8 @@ from datetime import date
 from service.market.lab_reports import Figures, Measured
 from service.market.requests import Request
 from service.market.search import SearchFigures
-from service.market.storage import alpha_on, index_on, sd_log
+from service.market.search_figures import alpha_on, index_on
+from service.market.storage_rates import sd_log
 from service.science.uncertainty import NORMAL_95TH, Estimate
 
 NARROWEST_SD_LOG = 1e-9

@@ -10,7 +10,7 @@ from service.market.candidates import Flags, Floats, LotColumns, number
 from service.market.needs import Needs
 from service.market.requests import Request
 from service.market.search import FINDS
-from service.market.storage import log_resin_limit
+from service.market.search_figures import log_resin_limit
 from service.science.storage_index import index_from_resin_loss
 
 Value = float | str | list[str] | None

@@ -17,7 +17,7 @@ from service.market.needs import Needs, exact_kg, needs_of
 from service.market.parcels import words_of
 from service.market.requests import Request
 from service.market.scoring import UNKNOWN_COUNTS, Scores, score_lots
-from service.market.storage import alpha_on, index_on
+from service.market.search_figures import alpha_on, index_on
 from service.science.uncertainty import Estimate
 
 NEAR_MISSES_MAX = 20

@@ -33,8 +33,11 @@ class Flag:
 def flags_of(figures: Figures, *, form: str, cultivar_code: str | None) -> tuple[Flag, ...]:
     """Everything unusual about a lot's standing figures."""
     published = _published(cultivar_code)
-    return tuple(
-        [*_moisture(figures, form), *_index(figures), *_missing(figures, form), *_outside(figures, published)]
+    return (
+        *_moisture(figures, form),
+        *_index(figures),
+        *_missing(figures, form),
+        *_outside(figures, published),
     )
 
 

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from service.errors import InvalidRequest
 from service.market.parties import chord_squared, distance_km
 from service.market.search import LotLine, LotWish, SearchFigures
-from service.market.storage import alpha_on, index_on, log_resin_limit
+from service.market.search_figures import alpha_on, index_on, log_resin_limit
 from service.records.lots import free_kg_column
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow

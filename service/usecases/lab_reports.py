@@ -9,7 +9,7 @@ from service.errors import InvalidRequest, NotAllowed
 from service.market.access import Visitor, acting_party, require_known
 from service.market.lab_reports import LabReport, accept_report, correct, read_absorbance
 from service.market.lots import Lot
-from service.market.storage import figures_to_keep
+from service.market.search_figures import figures_to_keep
 from service.records import lots
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_see

@@ -5,7 +5,7 @@ from datetime import datetime
 from service.market.access import Visitor
 from service.market.listing import decide_listing, decide_withdrawal
 from service.market.lots import Lot
-from service.market.storage import figures_to_keep
+from service.market.search_figures import figures_to_keep
 from service.records import lots
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change

@@ -9,8 +9,8 @@ from service.errors import InvalidRequest
 from service.market.access import Visitor, acting_party, require_known
 from service.market.cultivars import NamedCultivar, name_cultivar
 from service.market.lots import STORAGE_FIELDS, Lot, decide_discard, revise_lot
+from service.market.search_figures import figures_to_keep
 from service.market.showing import LotView, view_lot
-from service.market.storage import figures_to_keep
 from service.records import cultivars, lots, parties
 from service.records.session import Session
 from service.reference.cultivars import suggest
