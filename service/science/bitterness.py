@@ -176,7 +176,11 @@ def ibu_curve(
     between_all("alpha_percent", alpha_percent, 0, 100, "%")
     between_all("mass_g", mass_g, 0, LARGEST_G, "g")
     between_all("volume_l", volume_l, SMALLEST_L, LARGEST_L, "L")
-    return utilization_percent * alpha_percent * mass_g / (10 * volume_l)
+    bitterness: Numbers = utilization_percent * alpha_percent
+    bitterness *= mass_g
+    bitterness /= volume_l
+    bitterness /= 10
+    return bitterness
 
 
 def mass_g_for_ibu(

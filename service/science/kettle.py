@@ -6,6 +6,7 @@ isomerisation has not begun, the same formula is used, down to 0 °C: it adds le
 60 °C and a hundredth of that in cold wort. An answer that touches less than 90 °C or over 130 °C is flagged.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -29,6 +30,8 @@ from service.science.isomerization import (
 from service.science.series import Numbers, between_all
 
 COLDEST_C = 0.0
+MEASURED_MIDDLE_C = (MEASURED_FROM_C + MEASURED_TO_C) / 2
+MEASURED_REACH_C = (MEASURED_TO_C - MEASURED_FROM_C) / 2
 # A ramp shorter than this is a jump.
 SHORTEST_MINUTES = 1e-6
 MOST_READINGS = 100_000
@@ -161,11 +164,11 @@ def kettle_yields(
     0.4759
 
     """
-    table, end = _table(profile)
+    rows, end = _rows(profile)
     added = np.asarray(added_at_minutes)
     between_all("added_at_minutes", added, 0, end, "min")
-    breaks = _breaks(table, added, end)
-    fractions_by_break = _from_each_break(table, breaks)
+    breaks = np.array(_cuts(rows, {0.0, end, *added.tolist()}))
+    fractions_by_break = _from_each_break(np.array(rows), breaks)
     places = breaks.searchsorted(added)
     yields = zip(*(fractions[places].tolist() for fractions in fractions_by_break), strict=True)
     return tuple(KettleYield(alpha, iso, 1 - alpha - iso, strange) for alpha, iso, strange in yields)
@@ -192,10 +195,10 @@ def profile_temperature_c(*, profile: Sequence[Stretch], at_minutes: float) -> f
     95.0
 
     """
-    table, end = _table(profile)
+    rows, end = _rows(profile)
     between("at_minutes", at_minutes, 0, end, "min")
-    rows = np.searchsorted(table[:, 0], [at_minutes], side="right") - 1
-    return float(_temperatures(table[rows], np.array([[at_minutes]]))[0, 0])
+    row = [row for row in rows if row[0] <= at_minutes][-1]
+    return float(_temperatures(np.array([row]), np.array([[at_minutes]]))[0, 0])
 
 
 def _check_stretch(minutes: float, **temperatures_c: float) -> None:
@@ -204,7 +207,7 @@ def _check_stretch(minutes: float, **temperatures_c: float) -> None:
         between(name, temperature_c, COLDEST_C, HIGHEST_C, "°C")
 
 
-def _table(profile: Sequence[Stretch]) -> tuple[Numbers, float]:
+def _rows(profile: Sequence[Stretch]) -> tuple[list[Row], float]:
     between("number of stretches", len(profile), 1, 100, "")
     rows: list[Row] = []
     end = 0.0
@@ -212,7 +215,21 @@ def _table(profile: Sequence[Stretch]) -> tuple[Numbers, float]:
         rows += stretch.rows(end)
         end = rows[-1][0] + rows[-1][1]
     between("minutes of the profile", end, 0, LONGEST_MINUTES, "min")
-    return np.array(rows), end
+    return rows, end
+
+
+def _cuts(rows: Sequence[Row], wanted: set[float]) -> list[float]:
+    """Cut the profile where hops go in, where stretches meet, and where a panel would be too long."""
+    cuts = set(wanted)
+    for start, minutes, level, slope, swing, decay in rows:
+        first, last = level + swing, level + slope * minutes + swing * math.exp(-decay * minutes)
+        inverse = -1 / (max(first, last) + ZERO_CELSIUS_K)
+        forming = ISOMERIZATION_PER_MINUTE * math.exp(ISOMERIZATION_COEFFICIENT_K * inverse)
+        losing = DEGRADATION_PER_MINUTE * math.exp(DEGRADATION_COEFFICIENT_K * inverse)
+        decays = max(forming + losing, decay) * minutes / PANEL_DECAYS
+        panels = max(1, math.ceil(max(decays, abs(last - first) / PANEL_SPAN_C)))
+        cuts.update([start + minutes * place / panels for place in range(panels)])
+    return sorted(cuts)
 
 
 def _temperatures(rows: Numbers, at: Numbers) -> Numbers:
@@ -230,21 +247,6 @@ def _rates(temperatures_c: Numbers) -> tuple[Numbers, Numbers]:
     return forming, DEGRADATION_PER_MINUTE * np.exp(DEGRADATION_COEFFICIENT_K * inverse)
 
 
-def _breaks(table: Numbers, added: Numbers, end: float) -> Numbers:
-    """Cut the profile where stretches meet, where hops go in, and where a panel would be too long."""
-    start, minutes, decay = table[:, 0], table[:, 1], table[:, 5]
-    edges = _temperatures(table, start[:, None] + minutes[:, None] * EDGES)
-    forming, losing = _rates(edges.max(axis=1))
-    decays = np.maximum(forming + losing, decay) * minutes / PANEL_DECAYS
-    spans = abs(edges[:, 1] - edges[:, 0]) / PANEL_SPAN_C
-    panels = np.ceil(np.maximum(np.maximum(decays, spans), 1)).astype(int)
-    count = np.arange(panels.sum()) - (panels.cumsum() - panels).repeat(panels)
-    cuts = start.repeat(panels) + count * (minutes / panels).repeat(panels)
-    breaks = np.concatenate((cuts, added, (0.0, end)))
-    breaks.sort()
-    return breaks[np.concatenate(((True,), breaks[1:] > breaks[:-1]))]
-
-
 def _from_each_break(table: Numbers, breaks: Numbers) -> tuple[Numbers, Numbers, NDArray[np.bool_]]:
     """Give alpha and iso at the end for alpha acids added at each break, and whether rates were strange."""
     lengths = breaks[1:] - breaks[:-1]
@@ -260,8 +262,8 @@ def _from_each_break(table: Numbers, breaks: Numbers) -> tuple[Numbers, Numbers,
     gains = np.zeros(len(breaks))
     gains[:-1] = inner * np.exp(-formed_before[:-1] - lost_after[1:])
     iso = np.exp(formed_before) * gains[::-1].cumsum()[::-1]
-    outside = ((temperatures_c < MEASURED_FROM_C) | (temperatures_c > MEASURED_TO_C)).any(axis=1)
-    last_outside = np.flatnonzero(outside).max(initial=-1)
+    outside = np.flatnonzero(abs(temperatures_c - MEASURED_MIDDLE_C) > MEASURED_REACH_C)
+    last_outside = outside[-1] // len(NODES) if outside.size else -1
     return np.exp(formed_before - formed_before[-1]), iso, np.arange(len(breaks)) <= last_outside
 
 
@@ -278,4 +280,3 @@ def _gauss(points: int) -> tuple[Numbers, Numbers, Numbers]:
 
 
 NODES, WEIGHTS, RUNNING = _gauss(8)
-EDGES = np.array([0.0, 1.0])

@@ -32,3 +32,14 @@ def test_between_all_refuses_and_names_the_first(values, shown):
         between_all("alpha_percent", values, 0, 100, "%")
 
     assert refused.value.facts["name"] == "alpha_percent"
+
+
+@pytest.mark.parametrize("wrong", [-1.0, 101.0, math.nan], ids=str)
+@pytest.mark.parametrize("place", [0, 65_536, 199_999], ids=str)
+def test_one_figure_among_very_many_is_found(wrong, place):
+    values = np.full(200_000, 50.0)
+    between_all("alpha_percent", values, 0, 100, "%")
+    values[place] = wrong
+
+    with pytest.raises(OutOfRange, match=f"not {wrong:g}"):
+        between_all("alpha_percent", values, 0, 100, "%")
