@@ -38,6 +38,7 @@ from service.errors import (
     FixedByListing,
     IllegalStep,
     InvalidRequest,
+    ListingIncomplete,
     NotAllowed,
     NotFound,
     PreconditionNeeded,
@@ -219,7 +220,14 @@ def get_lot(code: str) -> Response:
 @bp.arguments(LotPatch, content_type=MERGE_PATCH)
 @bp.response(200, LotAnswer)
 @bp.refuses(
-    NotFound, TokenNeeded, NotAllowed, InvalidRequest, FixedByListing, PreconditionNeeded, PreconditionStale
+    NotFound,
+    TokenNeeded,
+    NotAllowed,
+    InvalidRequest,
+    FixedByListing,
+    ListingIncomplete,
+    PreconditionNeeded,
+    PreconditionStale,
 )
 @bp.versioned
 def patch_lot(changes: dict[str, Any], code: str) -> Response:

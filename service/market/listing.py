@@ -42,6 +42,25 @@ def decide_listing(lot: Lot, *, readiness: str, today: date) -> Lot:
     return replace(lot, state="listed", readiness=readiness, first_listed_on=lot.first_listed_on or today)
 
 
+def keep_listed(lot: Lot) -> Lot:
+    """Let a changed lot stay listed, unless the change took away what its listing needs.
+
+    Raises:
+        ListingIncomplete: `missing` names what must stay; withdraw the lot first.
+
+    """
+    if lot.state != "listed" or lot.readiness is None:
+        return lot
+    missing = missing_for_listing(lot, readiness=lot.readiness)
+    if missing:
+        raise ListingIncomplete(
+            f"lot {lot.code} is listed as {lot.readiness} and needs {', '.join(missing)}; withdraw it first",
+            lot_code=lot.code,
+            missing=missing,
+        )
+    return lot
+
+
 def missing_for_listing(lot: Lot, *, readiness: str) -> list[str]:
     """Everything a lot lacks to be listed, in the order in which a grower would fill it in."""
     if readiness == "announced":

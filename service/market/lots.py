@@ -1,12 +1,10 @@
 """What a lot is, and when it may exist."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
 
-from service.errors import FixedByListing, IllegalStep, InvalidRequest
+from service.errors import InvalidRequest
 from service.market.lab_reports import LabReport
 
 ROLES = ("aroma", "bittering", "dual")
@@ -172,6 +170,11 @@ def _date_faults(lot: Lot, today: date) -> list[tuple[str, str]]:
     begin, end = lot.harvest_window_from, lot.harvest_window_to
     if begin and end and end < begin:
         faults.append(("harvest_window_to", f"the window cannot close ({end}) before it opens ({begin})"))
+    sampled = min((r.sampled_on for r in lot.reports if r.corrected_by is None), default=None)
+    if first and sampled and first > sampled:
+        faults.append(
+            ("harvested_on", f"picked from {first} on, but a report was sampled on {sampled}, before that")
+        )
     return faults
 
 
@@ -204,103 +207,3 @@ def _storage_faults(lot: Lot) -> list[tuple[str, str]]:
     if spell and spell.packing == "barrier_low_oxygen" and spell.residual_oxygen_percent is None:
         return [("residual_oxygen_percent", "barrier_low_oxygen counts only with residual oxygen measured")]
     return []
-
-
-STORAGE_FIELDS = ("packing", "stored_at_c", "residual_oxygen_percent")
-FIXED_ONCE_LISTED = ("cultivar", "cultivar_code", "form", "role")
-FIXED_ONCE_GIVEN = ("harvested_on", "harvested_until")
-
-
-def revise_lot(lot: Lot, changes: Mapping[str, Any], *, today: date) -> Lot:
-    """Change a lot's record, as far as nobody relies on what it says.
-
-    On a draft the open spell is corrected; later, a change of storage opens a new spell today and never
-    rewrites the past.
-
-    Raises:
-        FixedByListing: a part that is fixed, or a mass below what is promised.
-        InvalidRequest: as `accept_lot`.
-
-    """
-    _refuse_fixed(lot, changes)
-    stored = {name: value for name, value in changes.items() if name in STORAGE_FIELDS}
-    plain = {name: value for name, value in changes.items() if name not in STORAGE_FIELDS}
-    changed = replace(lot, **plain)
-    if changed.harvested_on is not None:
-        changed = replace(changed, crop_year=changed.harvested_on.year)
-    elif lot.state == "draft":
-        changed = replace(changed, crop_year=None)
-    if stored:
-        changed = replace(changed, spells=_respelled(changed, stored, today))
-    changed = replace(changed, spells=_begun_with_harvest(changed))
-    if changed.stock_kg < lot.taken_kg + lot.held_kg:
-        promised = lot.taken_kg + lot.held_kg
-        raise FixedByListing(
-            f"lot {lot.code} has {promised} kg promised or delivered; its mass cannot be {changed.stock_kg} kg",
-            lot_code=lot.code,
-            promised_kg=promised,
-        )
-    return accept_lot(changed, today=today)
-
-
-def _refuse_fixed(lot: Lot, changes: Mapping[str, Any]) -> None:
-    if lot.first_listed_on is None:
-        return
-    fixed = [name for name in FIXED_ONCE_LISTED if name in changes and changes[name] != getattr(lot, name)]
-    fixed += [
-        name
-        for name in FIXED_ONCE_GIVEN
-        if name in changes and getattr(lot, name) is not None and changes[name] != getattr(lot, name)
-    ]
-    if fixed:
-        raise FixedByListing(
-            f"lot {lot.code} was listed; its {', '.join(n for n in fixed if n != 'cultivar_code')} can no longer change",
-            lot_code=lot.code,
-            fields=fixed,
-        )
-
-
-def _respelled(lot: Lot, stored: Mapping[str, Any], today: date) -> tuple[StorageSpell, ...]:
-    last = lot.spells[-1] if lot.spells else None
-    packing = stored.get("packing", last.packing if last else None)
-    stored_at_c = stored.get("stored_at_c", last.stored_at_c if last else None)
-    if packing is None and stored_at_c is None and lot.state == "draft":
-        return ()
-    if packing is None or stored_at_c is None:
-        name = "packing" if packing is None else "stored_at_c"
-        text = "packing and stored_at_c are given together"
-        raise InvalidRequest(text, errors=[{"pointer": f"#/{name}", "detail": text}])
-    same_packing = last is not None and packing == last.packing
-    kept_oxygen = last.residual_oxygen_percent if last is not None and same_packing else None
-    spell = StorageSpell(
-        began_on=today,
-        packing=packing,
-        stored_at_c=stored_at_c,
-        residual_oxygen_percent=stored.get("residual_oxygen_percent", kept_oxygen),
-    )
-    if last is None:
-        return (replace(spell, began_on=lot.harvested_on or today),)
-    if lot.state == "draft":
-        return (*lot.spells[:-1], replace(spell, began_on=last.began_on))
-    if spell == replace(last, began_on=today):
-        return lot.spells
-    # A second change on one day corrects the spell that began that day.
-    return (*lot.spells[:-1], spell) if last.began_on >= today else (*lot.spells, spell)
-
-
-def _begun_with_harvest(lot: Lot) -> tuple[StorageSpell, ...]:
-    """The first spell begins with the harvest, once that is known."""
-    if not lot.spells or lot.harvested_on is None:
-        return lot.spells
-    return (replace(lot.spells[0], began_on=lot.harvested_on), *lot.spells[1:])
-
-
-def decide_discard(lot: Lot) -> None:
-    """Only a draft is taken out of the books.
-
-    Raises:
-        IllegalStep: the lot was listed.
-
-    """
-    if lot.first_listed_on is not None or lot.state != "draft":
-        raise IllegalStep(f"lot {lot.code} was listed; withdraw it instead", state=lot.state)

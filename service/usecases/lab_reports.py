@@ -7,8 +7,9 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed
 from service.market.access import Visitor, acting_party, require_known
-from service.market.lab_reports import LabReport, accept_report, correct, read_absorbance
+from service.market.lab_reports import LabReport, correct
 from service.market.lots import Lot
+from service.market.report_checks import accept_report, read_absorbance
 from service.market.search_figures import figures_to_keep
 from service.records import lots
 from service.records.session import Session

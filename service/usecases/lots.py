@@ -8,7 +8,9 @@ from typing import Any
 from service.errors import InvalidRequest
 from service.market.access import Visitor, acting_party, require_known
 from service.market.cultivars import NamedCultivar, name_cultivar
-from service.market.lots import STORAGE_FIELDS, Lot, decide_discard, revise_lot
+from service.market.listing import keep_listed
+from service.market.lot_changes import STORAGE_FIELDS, decide_discard, revise_lot
+from service.market.lots import Lot
 from service.market.search_figures import figures_to_keep
 from service.market.showing import LotView, view_lot
 from service.records import cultivars, lots, parties
@@ -76,6 +78,7 @@ def change_lot(
         NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
         FixedByListing, InvalidRequest: as `revise_lot`.
+        ListingIncomplete: a listed lot would lose what its listing needs.
 
     """
     lot = lot_to_change(session, code, visitor=visitor, now=now)
@@ -86,7 +89,9 @@ def change_lot(
         kept = lot.role if named.code == lot.cultivar_code else None
         asked |= {"cultivar": named.denomination, "cultivar_code": named.code}
         asked["role"] = _role(asked.get("role") or kept, named)
-    changed = revise_lot(lot, asked, today=now.date())
+    elif "role" in asked:
+        asked["role"] = _role(asked["role"], name_cultivar(lot.cultivar, cultivars.search(session)))
+    changed = keep_listed(revise_lot(lot, asked, today=now.date()))
     key = named.key if named else None
     lots.change(session, changed, cultivar_key=key, figures=figures_to_keep(changed))
     return _view(session, changed, visitor)
