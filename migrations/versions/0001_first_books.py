@@ -2,7 +2,7 @@
 
 Revision ID: 0001
 Revises: 
-Create Date: 2026-11-25 11:00:04.555975+00:00
+Create Date: 2026-11-25 11:11:06.305272+00:00
 
 """
 from typing import Sequence, Union
@@ -138,6 +138,7 @@ def upgrade() -> None:
     sa.Column('oil_ml_per_100g_min', sa.Double(), nullable=True),
     sa.Column('within_km', sa.Double(), nullable=True),
     sa.Column('price_per_kg_max', sa.Numeric(12, 4).with_variant(sa.BigInteger(), "sqlite"), nullable=True),
+    sa.Column('price_per_kg_alpha_max', sa.Numeric(12, 4).with_variant(sa.BigInteger(), "sqlite"), nullable=True),
     sa.Column('currency', sa.Text(), nullable=True),
     sa.Column('lots_max', sa.Integer(), nullable=True),
     sa.Column('parcel_kg_min', sa.Numeric(12, 3).with_variant(sa.BigInteger(), "sqlite"), nullable=True),
@@ -242,6 +243,7 @@ def upgrade() -> None:
     sa.Column('brewery_id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('state', sa.Text(), nullable=False),
     sa.Column('mass_kg', sa.Numeric(12, 3).with_variant(sa.BigInteger(), "sqlite"), nullable=False),
+    sa.Column('alpha_kg', sa.Double(), nullable=True),
     sa.Column('held_until', sa.DateTime(timezone=True), nullable=True),
     sa.Column('grower_confirmed', sa.Boolean(), nullable=False),
     sa.Column('brewery_confirmed', sa.Boolean(), nullable=False),
@@ -250,6 +252,8 @@ def upgrade() -> None:
     sa.Column('made_at', sa.DateTime(timezone=True), nullable=False),
     sa.Column('made_by', sa.Text(), nullable=False),
     sa.Column('changed_at', sa.DateTime(timezone=True), nullable=False),
+    sa.Column('changed_by', sa.Text(), nullable=False),
+    sa.CheckConstraint("state <> 'held' OR held_until IS NOT NULL", name=op.f('ck_reservation_hold_ends')),
     sa.CheckConstraint("state IN ('offered', 'held', 'confirmed', 'delivered', 'released')", name=op.f('ck_reservation_state_known')),
     sa.CheckConstraint('mass_kg > 0', name=op.f('ck_reservation_mass_positive')),
     sa.ForeignKeyConstraint(['brewery_id'], ['party.id'], name=op.f('fk_reservation_brewery_id_party'), ondelete='RESTRICT'),

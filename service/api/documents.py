@@ -5,7 +5,20 @@ from typing import Any, cast
 import yaml
 from flask import Flask
 
-from service.api import health, lab_reports, listing, lots, parties, problems, storage, tokens
+from service.api import (
+    health,
+    lab_reports,
+    listing,
+    lots,
+    matches,
+    parties,
+    problems,
+    requests,
+    reservations,
+    storage,
+    tokens,
+)
+from service.api.contract import refuse_what_no_view_reads
 from service.api.fields import (
     Code,
     Country,
@@ -32,6 +45,9 @@ DOORS = (
     lab_reports.bp,
     listing.bp,
     storage.bp,
+    requests.bp,
+    matches.bp,
+    reservations.bp,
 )
 INFO = {
     "description": (
@@ -78,6 +94,7 @@ def register(app: Flask) -> ProblemApi:
     for bp in DOORS:
         door.register_blueprint(bp)
     problems.register(app)
+    app.before_request(refuse_what_no_view_reads)
     app.extensions["oastbook-documents"] = door
     return door
 

@@ -60,6 +60,11 @@ class Reservation:
             return self.mass_kg
         return self.delivered_kg or Decimal(0) if self.state == "delivered" else Decimal(0)
 
+    @property
+    def taken_alpha_kg(self) -> float:
+        """The alpha acids in what is taken, as estimated when it was promised."""
+        return (self.alpha_kg or 0.0) * float(self.taken_kg / self.mass_kg)
+
 
 def decide_hold(
     lot: Lot,
@@ -242,16 +247,7 @@ def decide_release(promise: Reservation, *, side: str | None, by: str, now: date
 
 
 def side_of(promise: Reservation, *, role: str, party_code: str | None) -> str | None:
-    """On which side of a promise a party stands; None for anybody else.
-
-    >>> from datetime import UTC
-    >>> moment = datetime(2026, 11, 25, tzinfo=UTC)
-    >>> promise = Reservation(lot_code="ALDER-2026-01", grower_code="ALDER", brewery_code="QUAY", state="held",
-    ...     mass_kg=Decimal(50), made_at=moment, made_by="", changed_at=moment, changed_by="")
-    >>> side_of(promise, role="brewery", party_code="QUAY")
-    'brewery'
-
-    """
+    """On which side of a promise a party stands; None for anybody else."""
     parties = {"grower": promise.grower_code, "brewery": promise.brewery_code}
     return role if party_code is not None and parties.get(role) == party_code else None
 

@@ -42,6 +42,7 @@ class RequestRow(Base):
     oil_ml_per_100g_min: Mapped[float | None]
     within_km: Mapped[float | None]
     price_per_kg_max: Mapped[Decimal | None] = mapped_column(money())
+    price_per_kg_alpha_max: Mapped[Decimal | None] = mapped_column(money())
     currency: Mapped[str | None]
     lots_max: Mapped[int | None]
     parcel_kg_min: Mapped[Decimal | None] = mapped_column(kilograms())

@@ -19,6 +19,7 @@ class ReservationRow(Base):
         sa.CheckConstraint(
             "state IN ('offered', 'held', 'confirmed', 'delivered', 'released')", name="state_known"
         ),
+        sa.CheckConstraint("state <> 'held' OR held_until IS NOT NULL", name="hold_ends"),
         sa.Index(None, "lot_id", "state", "held_until"),
         sa.Index(None, "brewery_id", "state"),
     )
@@ -30,6 +31,8 @@ class ReservationRow(Base):
     brewery_id: Mapped[int] = mapped_column(parent("party.id"))
     state: Mapped[str]
     mass_kg: Mapped[Decimal] = mapped_column(kilograms())
+    # Alpha acids it brings on the day its request needs it, estimated when it was made.
+    alpha_kg: Mapped[float | None]
     held_until: Mapped[datetime | None]
     grower_confirmed: Mapped[bool] = mapped_column(default=False)
     brewery_confirmed: Mapped[bool] = mapped_column(default=False)
@@ -38,3 +41,4 @@ class ReservationRow(Base):
     made_at: Mapped[datetime]
     made_by: Mapped[str]
     changed_at: Mapped[datetime]
+    changed_by: Mapped[str]

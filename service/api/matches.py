@@ -1,0 +1,107 @@
+"""Matches over JSON: which lots meet a request, and which nearly do."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, PageQuery, next_link, page_of, read_cursor, speak, write_cursor
+from service.api.fields import AnswerBody, Kilograms, Money, Number, estimate, lines
+from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.usecases.matching import match_request
+from service.visit import now, read, visitor
+
+bp = Door("matches", __name__, url_prefix="/v1/requests", description="Lots for a request")
+
+
+class CostAnswer(AnswerBody):
+    """What the parcel costs, and a kilogram of alpha acids in it on the day needed."""
+
+    amount = Money(required=True)
+    currency = ma.fields.String(required=True)
+    per_kg_alpha = Number(0, 1e12, required=True, allow_none=True)
+
+
+class MatchAnswer(AnswerBody):
+    """A lot that keeps every limit; each part of the score is told in `reasons`."""
+
+    lot_code = ma.fields.String(required=True)
+    grower_code = ma.fields.String(required=True)
+    cultivar = ma.fields.String(required=True)
+    form = ma.fields.String(required=True)
+    score = Number(0, 1, required=True)
+    parts = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 1, allow_none=True), required=True)
+    reasons = lines(required=True)
+    alpha_percent_when_needed = estimate(required=True, allow_none=True)
+    hop_storage_index_when_needed = estimate(required=True, allow_none=True)
+    alpha_method = ma.fields.String(required=True, allow_none=True)
+    chance_all_limits_met = Number(0, 1, required=True)
+    distance_km = ma.fields.Integer(required=True)
+    free_kg = Kilograms(required=True)
+    parcel_kg = Kilograms(required=True, metadata={"description": "What it would give to this request"})
+    cost = ma.fields.Nested(CostAnswer, required=True, allow_none=True)
+
+
+class FailureAnswer(AnswerBody):
+    """A limit that a lot does not keep; found null was never measured."""
+
+    limit = ma.fields.String(required=True)
+    wanted = ma.fields.Raw(required=True)
+    found = ma.fields.Raw(required=True, allow_none=True)
+    change = ma.fields.String(
+        required=True, metadata={"description": "The smallest change that would let the lot in"}
+    )
+
+
+class NearMissAnswer(AnswerBody):
+    """A lot that fails one or two limits."""
+
+    lot_code = ma.fields.String(required=True)
+    cultivar = ma.fields.String(required=True)
+    fails = ma.fields.List(ma.fields.Nested(FailureAnswer), required=True)
+
+
+class MatchPage(page_of(MatchAnswer, "Matches")):  # type: ignore[misc]  # the page is made of its item
+    """Matches, best first; near misses stand on the first page."""
+
+    near_misses = ma.fields.List(ma.fields.Nested(NearMissAnswer), required=True)
+    weights = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 1), required=True)
+    assumptions = lines(required=True)
+    cautions = lines(required=True)
+
+
+SHOWN, MISSED = MatchAnswer(), NearMissAnswer()
+
+
+@bp.route("/<code>/matches")
+@bp.arguments(PageQuery, location="query")
+@bp.response(200, MatchPage)
+@bp.refuses(TokenNeeded, NotFound, InvalidRequest)
+def get_matches(asked: dict[str, Any], code: str) -> Response:
+    """Ranked lots for a request, and near misses with what they fail"""
+    query = {"request": code}
+    after = _position(read_cursor(asked["cursor"], query, length=2))
+    page = read(
+        lambda session: match_request(
+            session, code, visitor=visitor(), now=now(), after=after, limit=asked["limit"]
+        )
+    )
+    cursor = write_cursor(list(page.position), query) if page.position else None
+    body = {
+        "items": SHOWN.dump(page.matches, many=True),
+        "near_misses": MISSED.dump(page.near_misses, many=True),
+        "weights": {name: round(weight, 4) for name, weight in page.weights.items()},
+        "assumptions": list(page.assumptions),
+        "cautions": list(page.cautions),
+        "next": cursor,
+    }
+    return speak(body, headers=next_link(cursor))
+
+
+def _position(after: list[Any] | None) -> tuple[float, str] | None:
+    if after is None:
+        return None
+    if not isinstance(after[0], int | float) or not isinstance(after[1], str):
+        fault = {"parameter": "cursor", "detail": "Not a cursor of this list under this query."}
+        raise InvalidRequest("that is not a cursor of this list", errors=[fault])
+    return float(after[0]), after[1]

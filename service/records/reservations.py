@@ -1,0 +1,168 @@
+"""Reservations: get, search, add, change. Every change is made under the lock of the lot."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import aliased
+
+from service.errors import NotFound
+from service.market.reservations import Reservation
+from service.records import lots, parties, requests
+from service.records.session import Session
+from service.records.tables import LotRow, PartyRow, RequestRow, ReservationRow
+
+Grower, Brewery = aliased(PartyRow), aliased(PartyRow)
+PLAIN = (
+    "state",
+    "mass_kg",
+    "alpha_kg",
+    "held_until",
+    "grower_confirmed",
+    "brewery_confirmed",
+    "delivered_on",
+    "delivered_kg",
+    "made_at",
+    "made_by",
+    "changed_at",
+    "changed_by",
+)
+COVERING = ("confirmed", "delivered")
+
+
+def get(session: Session, code: str) -> Reservation:
+    """One reservation as it is now; read again after the lot is locked, it stays so.
+
+    Raises:
+        NotFound: there is none of that code.
+
+    """
+    query = _everything().where(ReservationRow.code == code).execution_options(populate_existing=True)
+    found = session.execute(query).one_or_none()
+    if found is None:
+        raise NotFound(f"there is no reservation {code}")
+    return _fact(found)
+
+
+def search(
+    session: Session,
+    *,
+    now: datetime,
+    brewery_code: str | None = None,
+    grower_code: str | None = None,
+    lot_code: str | None = None,
+    request_code: str | None = None,
+    state: str | None = None,
+    after: int | None = None,
+    limit: int,
+) -> list[tuple[Reservation, int]]:
+    """Reservations that fit all that is named, newest first, each with its position."""
+    query = _everything().order_by(ReservationRow.id.desc()).limit(limit)
+    for column, value in (
+        (Brewery.code, brewery_code),
+        (Grower.code, grower_code),
+        (LotRow.code, lot_code),
+        (RequestRow.code, request_code),
+    ):
+        if value is not None:
+            query = query.where(column == value)
+    if state is not None:
+        query = query.where(_is_in_state(state, now))
+    if after is not None:
+        query = query.where(ReservationRow.id < after)
+    return [(_fact(found), found.ReservationRow.id) for found in session.execute(query)]
+
+
+def search_of_lot(session: Session, lot_code: str) -> Sequence[Reservation]:
+    """Every promise on a lot that was not released."""
+    query = _everything().where(LotRow.code == lot_code, ReservationRow.state != "released")
+    return [_fact(found) for found in session.execute(query.execution_options(populate_existing=True))]
+
+
+def search_covering(session: Session, request_code: str) -> Sequence[Reservation]:
+    """What is confirmed or delivered for a request."""
+    query = _everything().where(RequestRow.code == request_code, ReservationRow.state.in_(COVERING))
+    return [_fact(found) for found in session.execute(query.execution_options(populate_existing=True))]
+
+
+def are_committed(session: Session, *, grower_code: str, brewery_code: str) -> bool:
+    """Whether a grower and a brewery stand on two sides of a promise that was not released."""
+    query = (
+        sa.select(ReservationRow.id)
+        .join(LotRow, LotRow.id == ReservationRow.lot_id)
+        .join(Grower, Grower.id == LotRow.grower_id)
+        .join(Brewery, Brewery.id == ReservationRow.brewery_id)
+        .where(Grower.code == grower_code, Brewery.code == brewery_code, ReservationRow.state != "released")
+        .limit(1)
+    )
+    return session.scalar(query) is not None
+
+
+def add(session: Session, reservation: Reservation) -> None:
+    """Keep a new reservation; the lot is locked already."""
+    request_code = reservation.request_code
+    row = ReservationRow(
+        code=reservation.code,
+        lot_id=lots.get_row(session, reservation.lot_code).id,
+        brewery_id=parties.get_row(session, "brewery", reservation.brewery_code).id,
+        request_id=requests.get_row(session, request_code).id if request_code else None,
+    )
+    _write(row, reservation)
+    session.add(row)
+    session.flush()
+
+
+def next_code(session: Session, brewery_code: str) -> str:
+    """The next code of a brewery's reservations."""
+    return f"{brewery_code}-RES-{parties.next_number(session, 'brewery', brewery_code):02d}"
+
+
+def change(session: Session, reservation: Reservation) -> None:
+    """Write what changed of a reservation; the lot is locked already."""
+    row = session.scalars(sa.select(ReservationRow).where(ReservationRow.code == reservation.code)).one()
+    _write(row, reservation)
+    session.flush()
+
+
+def _write(row: ReservationRow, reservation: Reservation) -> None:
+    for name in PLAIN:
+        setattr(row, name, getattr(reservation, name))
+
+
+def _everything() -> Any:
+    # The type of a five-column select is longer than what it tells.
+    return (
+        sa.select(
+            ReservationRow,
+            LotRow.code.label("lot_code"),
+            Grower.code.label("grower_code"),
+            Brewery.code.label("brewery_code"),
+            RequestRow.code.label("request_code"),
+        )
+        .join(LotRow, LotRow.id == ReservationRow.lot_id)
+        .join(Grower, Grower.id == LotRow.grower_id)
+        .join(Brewery, Brewery.id == ReservationRow.brewery_id)
+        .outerjoin(RequestRow, RequestRow.id == ReservationRow.request_id)
+    )
+
+
+def _is_in_state(state: str, now: datetime) -> sa.ColumnElement[bool]:
+    over = sa.and_(ReservationRow.held_until.is_not(None), ReservationRow.held_until <= now)
+    if state == "expired":
+        return sa.and_(ReservationRow.state.in_(("held", "offered")), over)
+    if state in ("held", "offered"):
+        return sa.and_(ReservationRow.state == state, sa.not_(over))
+    return ReservationRow.state == state
+
+
+def _fact(found: Any) -> Reservation:
+    row = found.ReservationRow
+    return Reservation(
+        code=row.code,
+        lot_code=found.lot_code,
+        grower_code=found.grower_code,
+        brewery_code=found.brewery_code,
+        request_code=found.request_code,
+        **{name: getattr(row, name) for name in PLAIN},
+    )

@@ -1,0 +1,99 @@
+"""Which listed lots meet a request, and which nearly do."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from service.market.access import Visitor
+from service.market.cultivars import keys_for_search
+from service.market.matching import (
+    Match,
+    NearMiss,
+    Ranking,
+    describe_match,
+    join_near_misses,
+    near_misses_of,
+    page_of_places,
+    rank_lots,
+)
+from service.market.requests import Request
+from service.records import cultivars, matching, parties
+from service.records.session import Session
+from service.reference.assumptions import get_assumption
+from service.usecases.request_access import request_to_see
+
+Position = tuple[float, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MatchPage:
+    """A page of matches; near misses stand on the first page."""
+
+    matches: Sequence[Match]
+    position: Position | None
+    near_misses: Sequence[NearMiss]
+    weights: dict[str, float]
+    assumptions: Sequence[str]
+    cautions: Sequence[str]
+
+
+def match_request(
+    session: Session, code: str, *, visitor: Visitor, now: datetime, after: Position | None, limit: int
+) -> MatchPage:
+    """Rank the listed lots for a request.
+
+    Raises:
+        TokenNeeded, NotFound: the request is not the visitor's.
+
+    """
+    request = request_to_see(session, code, visitor=visitor)
+    near = parties.get(session, "brewery", request.brewery_code).unit_vector
+    regional = cultivars.search(session)
+    keys = tuple(key for name in request.cultivars for key in keys_for_search(name, regional))
+    today = now.date()
+    lots = matching.candidates(session, request, cultivar_keys=keys, near=near, today=today, now=now)
+    ranking = rank_lots(request, lots, cultivar_keys=keys, today=today)
+    misses: list[NearMiss] = []
+    if after is None:
+        others = matching.near_candidates(
+            session, request, cultivar_keys=keys, near=near, today=today, now=now
+        )
+        misses = join_near_misses(
+            near_misses_of(request, lots, cultivar_keys=keys, today=today),
+            near_misses_of(request, others, cultivar_keys=keys, today=today),
+        )
+    places = page_of_places(ranking, after=after, limit=limit + 1)
+    shown = places[:limit]
+    reports = matching.reports_of(session, [lots.code[place] for place in shown])
+    return MatchPage(
+        matches=[describe_match(ranking, place, reports=reports[lots.code[place]]) for place in shown],
+        position=ranking.position(shown[-1]) if len(places) > limit else None,
+        near_misses=misses,
+        weights=dict(ranking.scores.weights),
+        assumptions=_assumptions(request),
+        cautions=_cautions(ranking, shown),
+    )
+
+
+def _assumptions(request: Request) -> list[str]:
+    said = [
+        "weights and scales of the score are house figures (assumption, no source); a request may set its own"
+        " weights, and a part that nobody can tell counts as 0.5",
+        "the chance takes the figures as lognormal and independent of each other",
+        "distances are great-circle distances, not roads",
+        "alpha and Hop Storage Index are estimated for the last day needed, as the lot is stored now",
+    ]
+    if any(d.bitterness is not None for d in request.deliveries):
+        spread = get_assumption("tinseth_model_spread_ratio")
+        said.append(f"alpha for a bitterness by Tinseth's utilization; {spread.words} ({spread.mark})")
+    return said
+
+
+def _cautions(ranking: Ranking, shown: Sequence[int]) -> list[str]:
+    said = []
+    if len(ranking.lots) >= matching.CANDIDATES_MAX:
+        said.append(f"only the nearest {matching.CANDIDATES_MAX} lots were compared; narrow the request")
+    methods = sorted({m for place in shown if (m := ranking.lots.alpha_method[place])})
+    if len(methods) > 1:
+        said.append(f"alpha was measured by {', '.join(methods)}, which are not one scale")
+    return said

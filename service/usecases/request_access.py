@@ -1,0 +1,22 @@
+"""Reading a request as somebody: who may know of it."""
+
+from service.errors import NotFound
+from service.market.access import Visitor, require_known
+from service.market.requests import Request
+from service.records import requests
+from service.records.session import Session
+
+
+def request_to_see(session: Session, code: str, *, visitor: Visitor, lock: bool = False) -> Request:
+    """A request, for its brewery and the specialist.
+
+    Raises:
+        TokenNeeded: no known token came along.
+        NotFound: there is none, or the visitor must not know of it.
+
+    """
+    require_known(visitor)
+    request = requests.get(session, code, lock=lock)
+    if not visitor.acts_for("brewery", request.brewery_code):
+        raise NotFound(f"there is no request {code}")
+    return request

@@ -1,0 +1,160 @@
+"""A brewery's requests: place, show, revise, withdraw."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from service.errors import InvalidRequest
+from service.market.access import Visitor, acting_party, require_known
+from service.market.cultivars import NamedCultivar, name_cultivar
+from service.market.requests import (
+    BitternessTarget,
+    Delivery,
+    Request,
+    accept_request,
+    decide_change,
+    rename_cultivars,
+)
+from service.records import cultivars, parties, requests
+from service.records.session import Session
+from service.science.bitterness import sg_from_plato
+from service.usecases.request_access import request_to_see
+from service.usecases.request_states import settled
+
+LISTS = ("cultivars", "forms", "packings")
+
+
+def place_request(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Request:
+    """Take a brewery's request into the books.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not that brewery.
+        NotFound: the specialist named a brewery that does not exist.
+        InvalidRequest: something in it cannot be.
+
+    """
+    given = dict(asked)
+    brewery_code = acting_party(visitor, kind="brewery", named=given.pop("brewery_code", None))
+    parties.get(session, "brewery", brewery_code)
+    request = Request(brewery_code=brewery_code, made_at=now, made_by=visitor.name, **_facts(session, given))
+    accept_request(request, today=now.date())
+    coded = replace(request, code=requests.next_code(session, brewery_code))
+    requests.add(session, coded)
+    return coded
+
+
+def show_request(session: Session, code: str, *, visitor: Visitor) -> Request:
+    """A request, for its brewery and the specialist.
+
+    Raises:
+        TokenNeeded, NotFound: as `request_to_see`.
+
+    """
+    return request_to_see(session, code, visitor=visitor)
+
+
+def list_requests(
+    session: Session,
+    *,
+    visitor: Visitor,
+    state: str | None,
+    after: int | None,
+    limit: int,
+    now: datetime,
+) -> Sequence[tuple[Request, int]]:
+    """The visitor's own requests, newest first; the specialist sees everybody's, a grower none.
+
+    Raises:
+        TokenNeeded: no known token came along.
+
+    """
+    require_known(visitor)
+    if visitor.role == "grower":
+        return []
+    return requests.search(
+        session, brewery_code=visitor.party_code, state=state, today=now.date(), after=after, limit=limit
+    )
+
+
+def revise_request(
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    changes: Mapping[str, Any],
+    now: datetime,
+    unless_changed: Callable[[Request], None],
+) -> Request:
+    """Change a request; whether it is filled is told anew.
+
+    Raises:
+        TokenNeeded, NotFound: it is not the visitor's.
+        PreconditionNeeded, PreconditionStale: from `unless_changed`.
+        IllegalStep: it was withdrawn.
+        InvalidRequest: something in it cannot be.
+
+    """
+    request = request_to_see(session, code, visitor=visitor, lock=True)
+    unless_changed(request)
+    decide_change(request)
+    changed = replace(request, **_facts(session, dict(changes)))
+    accept_request(changed, today=now.date(), before=request)
+    told_anew = settled(session, changed)
+    requests.change(session, told_anew)
+    return told_anew
+
+
+def withdraw_request(
+    session: Session, code: str, *, visitor: Visitor, unless_changed: Callable[[Request], None]
+) -> None:
+    """Take a request back; what is promised for it stands.
+
+    Raises:
+        TokenNeeded, NotFound: it is not the visitor's.
+        PreconditionNeeded, PreconditionStale: from `unless_changed`.
+        IllegalStep: it was withdrawn before.
+
+    """
+    request = request_to_see(session, code, visitor=visitor, lock=True)
+    unless_changed(request)
+    decide_change(request)
+    requests.change(session, replace(request, state="withdrawn"))
+
+
+def _facts(session: Session, given: dict[str, Any]) -> dict[str, Any]:
+    """Turn what was asked into the parts of a request."""
+    made = {name: tuple(value) if name in LISTS else value for name, value in given.items()}
+    if "deliveries" in given:
+        made["deliveries"] = tuple(_delivery(told, place) for place, told in enumerate(given["deliveries"]))
+    if given.get("cultivars"):
+        made["cultivars"] = rename_cultivars(made["cultivars"], _named(session, given["cultivars"]))
+    return made
+
+
+def _named(session: Session, names: Sequence[str]) -> list[NamedCultivar]:
+    regional, named = cultivars.search(session), []
+    for place, name in enumerate(names):
+        try:
+            named.append(name_cultivar(name, regional))
+        except InvalidRequest as refusal:
+            fault = {"pointer": f"#/cultivars/{place}", "detail": refusal.detail}
+            raise InvalidRequest(refusal.detail, errors=[fault]) from None
+    return named
+
+
+def _delivery(told: Mapping[str, Any], place: int) -> Delivery:
+    parts = {name: value for name, value in told.items() if name != "bitterness"}
+    target = told.get("bitterness")
+    return Delivery(**parts, bitterness=None if target is None else _target(target, place))
+
+
+def _target(told: Mapping[str, Any], place: int) -> BitternessTarget:
+    parts = dict(told)
+    plato, gravity_sg = parts.pop("gravity_plato", None), parts.pop("gravity_sg", None)
+    if (plato is None) == (gravity_sg is None):
+        text = "give the wort's gravity once, as gravity_sg or as gravity_plato"
+        raise InvalidRequest(
+            text, errors=[{"pointer": f"#/deliveries/{place}/bitterness/gravity_sg", "detail": text}]
+        )
+    return BitternessTarget(**parts, gravity_sg=gravity_sg or sg_from_plato(gravity_plato=plato))

@@ -1,0 +1,238 @@
+"""Promises on lots: hold, offer, confirm, deliver, release. Each step is decided under the lock of the lot."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from service.errors import InvalidRequest, NotAllowed, NotFound
+from service.market.access import Visitor, acting_party, require_known
+from service.market.lots import Lot
+from service.market.requests import Request, require_open
+from service.market.reservations import (
+    Reservation,
+    decide_confirmation,
+    decide_delivery,
+    decide_hold,
+    decide_offer,
+    decide_release,
+    require_grower_side,
+    side_of,
+)
+from service.market.search_figures import alpha_on, search_figures
+from service.records import lots, parties, requests, reservations
+from service.records.session import Session
+from service.reference.six_month_storage import six_month_loss
+from service.usecases.lot_access import lot_to_see
+from service.usecases.request_states import settle_request
+
+
+def reserve_mass(
+    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> Reservation:
+    """Hold part of a lot for a brewery, or offer it to one.
+
+    A brewery's word, or the specialist's for a brewery, is a hold; a grower's, or the specialist's else, an offer.
+
+    Raises:
+        TokenNeeded, NotFound, NotAllowed: the lot or the request is not for this visitor.
+        InvalidRequest: an offer names no request, or the parties do not fit.
+        IllegalStep, OutOfRange, NotEnoughStock, NotSoldInThatMass: as `decide_hold`.
+
+    """
+    require_known(visitor)
+    lot = lot_to_see(session, asked["lot_code"], visitor=visitor, now=now, lock=True)
+    holds = visitor.role == "brewery" or (visitor.is_specialist and asked["brewery_code"] is not None)
+    if holds:
+        request, brewery_code = _for_a_brewery(session, visitor, asked)
+    else:
+        request, brewery_code = _by_the_grower(session, visitor, lot, asked)
+    if request is not None:
+        require_open(request, today=now.date())
+    parts: dict[str, Any] = {
+        "brewery_code": brewery_code,
+        "request_code": request.code if request else None,
+        "mass_kg": asked["mass_kg"],
+        "held_until": asked["held_until"],
+        "promised": _promised(session, lot),
+        "now": now,
+        "made_by": visitor.name,
+    }
+    promise = decide_hold(lot, **parts) if holds else decide_offer(lot, **parts)
+    promise = replace(
+        promise,
+        code=reservations.next_code(session, brewery_code),
+        alpha_kg=_alpha_kg(lot, request, promise.mass_kg, now.date()),
+    )
+    reservations.add(session, promise)
+    return promise
+
+
+def _for_a_brewery(
+    session: Session, visitor: Visitor, asked: Mapping[str, Any]
+) -> tuple[Request | None, str]:
+    if asked["grower_code"] is not None:
+        _refuse("grower_code", "a hold is a brewery's; an offer by the grower names no brewery")
+    brewery_code = acting_party(visitor, kind="brewery", named=asked["brewery_code"])
+    parties.get(session, "brewery", brewery_code)
+    if asked["request_code"] is None:
+        return None, brewery_code
+    request = requests.get(session, asked["request_code"])
+    if request.brewery_code != brewery_code:
+        raise NotFound(f"there is no request {request.code}")
+    return request, brewery_code
+
+
+def _by_the_grower(
+    session: Session, visitor: Visitor, lot: Lot, asked: Mapping[str, Any]
+) -> tuple[Request, str]:
+    if not visitor.acts_for("grower", lot.grower_code):
+        raise NotAllowed(f"lot {lot.code} belongs to {lot.grower_code}")
+    if asked["grower_code"] not in (None, lot.grower_code):
+        _refuse("grower_code", f"lot {lot.code} belongs to {lot.grower_code}")
+    if asked["brewery_code"] is not None:
+        _refuse("brewery_code", "an offer goes to the brewery whose request it names")
+    if asked["request_code"] is None:
+        _refuse("request_code", "an offer names the request it is made for")
+    request = requests.get(session, asked["request_code"])
+    return request, request.brewery_code
+
+
+def _refuse(field: str, text: str) -> None:
+    raise InvalidRequest(text, errors=[{"pointer": f"#/{field}", "detail": text}])
+
+
+def _promised(session: Session, lot: Lot) -> Sequence[Reservation]:
+    whole = lot.sold_in == "whole_packages"
+    return reservations.search_of_lot(session, lot.code) if whole else ()
+
+
+def _alpha_kg(lot: Lot, request: Request | None, mass_kg: Decimal, today: date) -> float | None:
+    figures = search_figures(lot, loss=six_month_loss(lot.cultivar))
+    alpha = alpha_on(figures, max(today, request.last_needed_on) if request else today)
+    return None if alpha is None else float(mass_kg) * alpha.estimate / 100
+
+
+def show_reservation(session: Session, code: str, *, visitor: Visitor) -> Reservation:
+    """A reservation, for its two sides and the specialist.
+
+    Raises:
+        TokenNeeded: no known token came along.
+        NotFound: there is none, or the visitor must not know of it.
+
+    """
+    require_known(visitor)
+    promise = reservations.get(session, code)
+    side = side_of(promise, role=visitor.role, party_code=visitor.party_code)
+    if side is None and not visitor.is_specialist:
+        raise NotFound(f"there is no reservation {code}")
+    return promise
+
+
+def list_reservations(
+    session: Session,
+    *,
+    visitor: Visitor,
+    filters: Mapping[str, str | None],
+    after: int | None,
+    limit: int,
+    now: datetime,
+) -> Sequence[tuple[Reservation, int]]:
+    """The visitor's own reservations on either side, newest first; the specialist sees everybody's.
+
+    Raises:
+        TokenNeeded: no known token came along.
+
+    """
+    require_known(visitor)
+    own = {} if visitor.is_specialist else {f"{visitor.role}_code": visitor.party_code}
+    return reservations.search(session, now=now, after=after, limit=limit, **own, **filters)
+
+
+def confirm_reservation(
+    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> Reservation:
+    """Let a side confirm; with both the mass counts as taken from the lot.
+
+    Raises:
+        TokenNeeded, NotFound: it is not the visitor's.
+        NotAllowed, InvalidRequest: it is not clear, or not allowed, for which side the visitor speaks.
+        IllegalStep, NotEnoughStock, NotSoldInThatMass: as `decide_confirmation`.
+
+    """
+    promise, lot = _locked(session, code, visitor=visitor, now=now)
+    side = _speaks_for(promise, visitor, asked)
+    others = [p for p in _promised(session, lot) if p.code != code]
+    changed = decide_confirmation(promise, lot, side=side, by=visitor.name, now=now, promised=others)
+    return _write(session, promise, changed)
+
+
+def deliver_reservation(
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    delivered_on: date,
+    mass_kg: Decimal,
+    now: datetime,
+) -> Reservation:
+    """Record what was delivered; what was confirmed beyond it is free again.
+
+    Raises:
+        TokenNeeded, NotFound: it is not the visitor's.
+        NotAllowed: the visitor is the brewery.
+        IllegalStep, OutOfRange: as `decide_delivery`.
+
+    """
+    promise, lot = _locked(session, code, visitor=visitor, now=now)
+    require_grower_side(side_of(promise, role=visitor.role, party_code=visitor.party_code))
+    changed = decide_delivery(
+        promise, lot, delivered_on=delivered_on, mass_kg=mass_kg, by=visitor.name, now=now
+    )
+    return _write(session, promise, changed)
+
+
+def release_reservation(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Reservation:
+    """Give a promise up; its mass is free again.
+
+    Raises:
+        TokenNeeded, NotFound: it is not the visitor's.
+        IllegalStep: as `decide_release`.
+
+    """
+    promise, _ = _locked(session, code, visitor=visitor, now=now)
+    side = side_of(promise, role=visitor.role, party_code=visitor.party_code)
+    return _write(session, promise, decide_release(promise, side=side, by=visitor.name, now=now))
+
+
+def _locked(session: Session, code: str, *, visitor: Visitor, now: datetime) -> tuple[Reservation, Lot]:
+    """A reservation of the visitor's and its lot, both as they stay until the transaction ends."""
+    seen = show_reservation(session, code, visitor=visitor)
+    lot = lots.get(session, seen.lot_code, now=now, lock=True)
+    return reservations.get(session, code), lot
+
+
+def _speaks_for(promise: Reservation, visitor: Visitor, asked: Mapping[str, Any]) -> str:
+    named = {side: asked[f"{side}_code"] for side in ("grower", "brewery")}
+    given = [side for side, party in named.items() if party is not None]
+    if visitor.is_specialist:
+        if len(given) != 1:
+            _refuse("grower_code", "the specialist names the one side it acts for")
+        side, parties_of = given[0], {"grower": promise.grower_code, "brewery": promise.brewery_code}
+        if named[side] != parties_of[side]:
+            _refuse(f"{side}_code", f"the {side} of this reservation is {parties_of[side]}")
+        return side
+    if any(side != visitor.role or named[side] != visitor.party_code for side in given):
+        raise NotAllowed(f"this token belongs to {visitor.party_code}")
+    return visitor.role
+
+
+def _write(session: Session, before: Reservation, after: Reservation) -> Reservation:
+    if after == before:
+        return before
+    reservations.change(session, after)
+    if after.taken_kg != before.taken_kg:
+        lots.take(session, after.lot_code, after.taken_kg - before.taken_kg)
+        settle_request(session, after.request_code)
+    return after
