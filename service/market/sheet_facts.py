@@ -1,0 +1,317 @@
+"""Everything a lot spec sheet prints, worked out before the first letter is drawn."""
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass, is_dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from service.market.lab_reports import Measured
+from service.market.lots import Lot
+from service.market.showing import LotView
+from service.market.storage import StorageOutlook, StoragePlan, planned_spells, storage_outlook
+from service.market.storage_rates import Exponent, acid_after, exponent_over, sd_log, spell_rate
+from service.reference.cautions import get_caution
+from service.reference.cultivars import Figure, by_code
+from service.reference.six_month_storage import SixMonthLoss
+from service.science.bitterness import (
+    LEAST_PERCENT,
+    mass_g_for_ibu,
+    sg_from_plato,
+    tinseth_utilization_percent,
+    tinseth_whirlpool_utilization_percent,
+)
+from service.science.customary_doses import oz_per_us_barrel_from_g_per_hl
+from service.science.oil import MOST_OIL_ML_PER_100G, oil_dosed_ml_per_hl
+from service.science.uncertainty import Estimate
+
+MONTHS_TO_COME = 18
+DAYS_PER_MONTH = 30.4375
+# Three places a brewer may have; the temperatures are house choices.
+STORAGES_C = {"frozen": -18.0, "cold": 4.0, "cellar": 12.0}
+WANTED_IBU = 10.0
+WORT_PLATO = 12.0
+# The doses printed: where, minutes, temperature.
+DOSED = (("boil", 60.0, None), ("boil", 15.0, None), ("whirlpool", 20.0, 80.0))
+OIL_DOSE_G_PER_HL = 100.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlphaPoint:
+    """The alpha estimated for one day."""
+
+    months: int
+    on: date
+    alpha_percent: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlphaCourse:
+    """The alpha month by month in one storage, packed as the lot is now."""
+
+    storage: str
+    kept_at_c: float
+    packing: str
+    points: tuple[AlphaPoint, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dose:
+    """How much of the lot gives 10 IBU; the interval is that of the alpha alone."""
+
+    at: str
+    minutes: float
+    temperature_c: float | None
+    utilization_percent: float
+    g_per_hl: Estimate
+    oz_per_us_barrel: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotSheetFacts:
+    """Everything a lot spec sheet prints; a revision of None is a preview, never issued.
+
+    `without_storage` says why nothing is reckoned of the storage: `announced`, `wet_hop`, `no_alpha` or
+    `not_stored`. `alpha_used` is the alpha that the doses count with, estimated for `alpha_used_on`.
+    """
+
+    view: LotView
+    printed_on: date
+    revision: int | None
+    public_url: str
+    published: tuple[Figure, ...]
+    outlook: StorageOutlook | None
+    without_storage: str | None
+    courses: tuple[AlphaCourse, ...]
+    alpha_used: Estimate | None
+    alpha_used_on: date | None
+    doses: tuple[Dose, ...]
+    oil_ml_per_hl: float | None
+    cautions: tuple[str, ...]
+
+    @property
+    def fingerprint(self) -> str:
+        """The SHA-256 of what is printed, written as canonical JSON: the same facts, the same sixty-four signs."""
+        text = json.dumps(
+            _plain(printed(self)), ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
+        )
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def lot_sheet_facts(
+    view: LotView, *, today: date, public_url: str, revision: int | None, loss: SixMonthLoss
+) -> LotSheetFacts:
+    """Work out everything the spec sheet of a lot prints.
+
+    Args:
+        view: the lot as it is shown.
+        today: the day of the sheet.
+        public_url: the address of this lot, for the QR code.
+        revision: the number under which the sheet is issued; None for a preview.
+        loss: the six-month loss of the cultivar.
+
+    """
+    lot, alpha = view.lot, view.figures.alpha_percent
+    without = _without_storage(view)
+    start = _first_day(lot, alpha, today)
+    outlook = storage_outlook(lot, on=start, loss=loss) if without is None else None
+    courses = _courses(lot, alpha, start, loss) if without is None and alpha else ()
+    used, used_on = (outlook.alpha_percent, start) if outlook else _as_analysed(view)
+    known = by_code(lot.cultivar_code) if lot.cultivar_code else None
+    published = known.figures if known else ()
+    return LotSheetFacts(
+        view=view,
+        printed_on=today,
+        revision=revision,
+        public_url=public_url,
+        published=published,
+        outlook=outlook,
+        without_storage=without,
+        courses=courses,
+        alpha_used=used,
+        alpha_used_on=used_on,
+        doses=doses_for(used) if used else (),
+        oil_ml_per_hl=_oil_ml_per_hl(view.figures.oil_ml_per_100g),
+        cautions=_cautions(view, outlook, published, doses_shown=used is not None),
+    )
+
+
+def _without_storage(view: LotView) -> str | None:
+    if view.lot.form == "wet_hop":
+        return "wet_hop"
+    if view.lot.harvested_on is None:
+        return "announced"
+    if view.figures.alpha_percent is None:
+        return "no_alpha"
+    return None if view.lot.spells else "not_stored"
+
+
+def _first_day(lot: Lot, alpha: Measured | None, today: date) -> date:
+    """The day the outlook begins: today, unless the sampling or the storage is dated a day ahead."""
+    days = [today, *(spell.began_on for spell in lot.spells[-1:])]
+    return max(days + ([alpha.sampled_on] if alpha else []))
+
+
+def _as_analysed(view: LotView) -> tuple[Estimate | None, date | None]:
+    alpha = view.figures.alpha_percent
+    if alpha is None:
+        return None, None
+    sd = sd_log(alpha, name="alpha_percent", form=view.lot.form)
+    return acid_after(alpha.value, Exponent(), sd), alpha.sampled_on
+
+
+def _courses(lot: Lot, alpha: Measured, start: date, loss: SixMonthLoss) -> tuple[AlphaCourse, ...]:
+    before = exponent_over(lot.spells, since=alpha.sampled_on, until=start, loss=loss, form=lot.form)
+    sd = sd_log(alpha, name="alpha_percent", form=lot.form)
+    packing = lot.spells[-1].packing
+
+    def course(storage: str, kept_at_c: float) -> AlphaCourse:
+        plan = StoragePlan(from_on=start, kept_at_c=kept_at_c, packing=packing)
+        rate = spell_rate(planned_spells(lot, plan)[-1], loss=loss, form=lot.form)
+        points = []
+        for months in range(MONTHS_TO_COME + 1):
+            days = round(months * DAYS_PER_MONTH)
+            gone = Exponent(
+                before.value + rate.per_day * days,
+                before.low + rate.low_per_day * days,
+                before.high + rate.high_per_day * days,
+            )
+            on = start + timedelta(days=days)
+            points.append(AlphaPoint(months=months, on=on, alpha_percent=acid_after(alpha.value, gone, sd)))
+        return AlphaCourse(storage=storage, kept_at_c=kept_at_c, packing=packing, points=tuple(points))
+
+    return tuple(course(storage, kept_at_c) for storage, kept_at_c in STORAGES_C.items())
+
+
+def doses_for(alpha: Estimate) -> tuple[Dose, ...]:
+    """How much gives 10 IBU in wort of 12 °P, at each place of `DOSED`; nothing where there is no alpha to speak of.
+
+    >>> doses_for(Estimate(5.0, 4.0, 6.0))[0].g_per_hl.estimate
+    85.5
+
+    """
+    if alpha.low < LEAST_PERCENT:
+        return ()
+    return tuple(_dose(at, minutes, temperature_c, alpha) for at, minutes, temperature_c in DOSED)
+
+
+def _dose(at: str, minutes: float, temperature_c: float | None, alpha: Estimate) -> Dose:
+    gravity_sg = sg_from_plato(gravity_plato=WORT_PLATO)
+    used = (
+        tinseth_utilization_percent(gravity_sg=gravity_sg, minutes=minutes)
+        if temperature_c is None
+        else tinseth_whirlpool_utilization_percent(
+            gravity_sg=gravity_sg, minutes=minutes, temperature_c=temperature_c
+        )
+    )
+
+    def grams(alpha_percent: float) -> float:
+        return mass_g_for_ibu(
+            wanted_ibu=WANTED_IBU, utilization_percent=used, alpha_percent=alpha_percent, volume_l=100.0
+        )
+
+    # The less alpha, the more hops: the ends change places.
+    metric = [grams(alpha.estimate), grams(alpha.high), grams(alpha.low)]
+    customary = [oz_per_us_barrel_from_g_per_hl(dose_g_per_hl=g) for g in metric]
+    return Dose(
+        at=at,
+        minutes=minutes,
+        temperature_c=temperature_c,
+        utilization_percent=used,
+        g_per_hl=Estimate(metric[0], metric[1], metric[2], alpha.confidence),
+        oz_per_us_barrel=Estimate(customary[0], customary[1], customary[2], alpha.confidence),
+    )
+
+
+def _oil_ml_per_hl(oil: Measured | None) -> float | None:
+    if oil is None or oil.value > MOST_OIL_ML_PER_100G:
+        return None
+    return oil_dosed_ml_per_hl(dose_g_per_hl=OIL_DOSE_G_PER_HL, oil_ml_per_100g=oil.value)
+
+
+def _cautions(
+    view: LotView, outlook: StorageOutlook | None, published: tuple[Figure, ...], *, doses_shown: bool
+) -> tuple[str, ...]:
+    """What a reader should heed: first what is unusual in this lot, then what holds for every lot like it."""
+    alpha = view.figures.alpha_percent
+    said = [f"{flag.words} ({flag.source})" for flag in view.flags]
+    said += outlook.cautions if outlook else ()
+    general = [
+        (alpha is not None and alpha.drawn_by != "official", "sample_speaks_for_sample"),
+        (doses_shown, "ibu_is_not_iso"),
+        (any(f.is_single_mean and getattr(view.figures, f.quantity, None) for f in published), "single_mean"),
+        (view.lot.form == "wet_hop", "harvest_interval"),
+    ]
+    said += [get_caution(code).words for holds, code in general if holds]
+    return tuple(dict.fromkeys(said))
+
+
+LOT_PRINTED = (
+    "code",
+    "cultivar",
+    "cultivar_code",
+    "role",
+    "form",
+    "readiness",
+    "crop_year",
+    "harvested_on",
+    "harvested_until",
+    "harvest_window_from",
+    "harvest_window_to",
+    "mass_kg",
+    "expected_kg",
+    "own_lot_number",
+    "packages",
+    "spells",
+)
+GROWER_PRINTED = ("code", "name", "locality", "country")
+REPORT_PRINTED = (
+    "code",
+    "laboratory",
+    "drawn_by",
+    "sampled_on",
+    "analysed_on",
+    "packages_cored",
+    "basis",
+    "alpha_percent",
+    "beta_percent",
+    "hop_storage_index",
+    "methods",
+    "method_note",
+    "corrects",
+    "corrected_by",
+    "reason",
+)
+NOT_AS_THEY_ARE = ("view", "outlook")
+
+
+def printed(facts: LotSheetFacts) -> dict[str, object]:
+    """What of the facts is printed; prices, holds, e-mail addresses and buyers' own reports are not."""
+    view, outlook = facts.view, facts.outlook
+    reports = [report for report in view.lot.reports if report.drawn_by != "buyer"]
+    return {
+        "lot": {name: getattr(view.lot, name) for name in LOT_PRINTED},
+        "grower": {name: getattr(view.grower, name) for name in GROWER_PRINTED},
+        "figures": view.figures,
+        "reports": [{name: getattr(report, name) for name in REPORT_PRINTED} for report in reports],
+        "planting": view.planting,
+        "role_mark": view.role_mark,
+        "outlook": [outlook.alpha_percent, outlook.hop_storage_index, outlook.on] if outlook else None,
+        **{name: getattr(facts, name) for name in LotSheetFacts.__slots__ if name not in NOT_AS_THEY_ARE},
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Write a fact in the few kinds that JSON knows; nine digits, so that two machines write the same."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return _plain(asdict(value))
+    if isinstance(value, dict):
+        return {str(key): _plain(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(part) for part in value]
+    if isinstance(value, Decimal):
+        return format(value.normalize(), "f")
+    if isinstance(value, date):
+        return value.isoformat()
+    return float(f"{value:.9g}") if isinstance(value, float) else value

@@ -1,0 +1,133 @@
+"""The measured figures of a lot in words: value, unit, method, basis, laboratory, who drew the sample, and when."""
+
+from dataclasses import dataclass
+
+from service.market.lab_reports import GROUP_OF, ON_THE_BASIS, LabReport, Measured
+from service.market.sheet_facts import LotSheetFacts
+from service.reference.cultivars import Figure
+from service.reference.methods import find_method
+from service.sheets.marks import RangeMark
+from service.sheets.words import Words
+
+# In the order in which a receiver checks them.
+QUANTITIES = (
+    "moisture_percent",
+    "alpha_percent",
+    "beta_percent",
+    "cohumulone_percent_of_alpha",
+    "hop_storage_index",
+    "oil_ml_per_100g",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FigureLine:
+    """One figure; without a measurement `value` says so, and the rest is empty."""
+
+    name: str
+    value: str
+    unit: str
+    method: str
+    laboratory: str
+    sample: str
+    mark: RangeMark | None
+    is_measured: bool
+
+
+def figure_lines(facts: LotSheetFacts, words: Words) -> tuple[FigureLine, ...]:
+    """Put every figure into words, also those that nobody measured."""
+    return tuple(_line(name, facts, words) for name in QUANTITIES)
+
+
+def published_words(facts: LotSheetFacts, words: Words) -> tuple[str, ...]:
+    """How to read the drawn lines, and who published what they show; nothing where none is drawn."""
+    drawn = [
+        f for f in facts.published if f.quantity in QUANTITIES and getattr(facts.view.figures, f.quantity)
+    ]
+    sources = dict.fromkeys(f"{figure.source} ({figure.mark})" for figure in drawn)
+    if not sources:
+        return ()
+    return words.say("figures_key"), words.say("published_by", sources="; ".join(sources))
+
+
+def _line(name: str, facts: LotSheetFacts, words: Words) -> FigureLine:
+    measured: Measured | None = getattr(facts.view.figures, name)
+    if measured is None:
+        waits = facts.view.lot.readiness == "awaiting_analysis"
+        value = words.say("awaiting" if waits else "not_measured")
+        return FigureLine(
+            name=words.say(name),
+            value=value,
+            unit="",
+            method="",
+            laboratory="",
+            sample="",
+            mark=None,
+            is_measured=False,
+        )
+    report = next(r for r in facts.view.lot.reports if r.code == measured.report)
+    published = next((f for f in facts.published if f.quantity == name), None)
+    return FigureLine(
+        name=words.say(name),
+        value=words.number(measured.value),
+        unit=words.say(f"unit_{name}"),
+        method=_method(name, measured, report, words),
+        laboratory=measured.laboratory.strip(),
+        sample=_sample(measured, words),
+        mark=_mark(measured, published, words) if published else None,
+        is_measured=True,
+    )
+
+
+def _method(name: str, measured: Measured, report: LabReport, words: Words) -> str:
+    code = measured.method
+    if name == "cohumulone_percent_of_alpha" and code is None:
+        # Cohumulone without a method of its own was read by the acids' method.
+        code = report.methods.get("alpha_beta")
+    known = find_method(code, group=GROUP_OF[name]) if code else None
+    said = words.say("no_method") if known is None else known.name
+    if code == "other" and report.method_note:
+        said = words.say("other_method", note=report.method_note)
+    line = words.say("method_basis", method=said, basis=_basis(name, report, words))
+    if measured.stated_sd is None:
+        return line
+    return words.say("stated_sd", line=line, sd=words.number(measured.stated_sd, digits=2))
+
+
+def _basis(name: str, report: LabReport, words: Words) -> str:
+    if name == "hop_storage_index":
+        return words.say("without_basis")
+    if name == "cohumulone_percent_of_alpha":
+        return words.say("of_alpha")
+    return words.say("as_is_from_dry" if report.basis == "dry" and name in ON_THE_BASIS else "as_is")
+
+
+def drawn_words(drawn_by: str, words: Words) -> str:
+    """Who drew the sample."""
+    return words.say(f"drawn_{drawn_by}")
+
+
+def cored_words(count: int | None, words: Words) -> str:
+    """From how many packages the sample came."""
+    if count is None:
+        return words.say("cored_unknown")
+    return words.say("cored_one" if count == 1 else "cored", count=count)
+
+
+def _sample(measured: Measured, words: Words) -> str:
+    sampled = words.say(
+        "sampled", drawn=drawn_words(measured.drawn_by, words), day=words.day(measured.sampled_on)
+    )
+    cored = cored_words(measured.packages_cored, words)
+    return words.say("sample", sampled=sampled, cored=cored, report=measured.report)
+
+
+def _mark(measured: Measured, published: Figure, words: Words) -> RangeMark:
+    return RangeMark(
+        value=measured.value,
+        low=published.low,
+        high=published.high,
+        is_single_mean=published.is_single_mean,
+        low_words=words.number(published.low),
+        high_words=words.number(published.high),
+    )

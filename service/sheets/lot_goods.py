@@ -1,0 +1,62 @@
+"""What a lot is, whose it is, and how much of it there is, in words."""
+
+from decimal import Decimal
+
+from service.market.lots import Lot
+from service.market.sheet_facts import LotSheetFacts
+from service.sheets.words import Words
+
+
+def crop_form(lot: Lot, words: Words) -> str:
+    """The crop year and the form."""
+    crop = words.say("crop", year=lot.crop_year) if lot.crop_year else words.say("crop_open")
+    return words.say("crop_form", crop=crop, form=words.say(f"form_{lot.form}"))
+
+
+def what_it_is(facts: LotSheetFacts, words: Words) -> list[str]:
+    """Cultivar, crop, picking and role."""
+    lot = facts.view.lot
+    role = words.say(f"role_{lot.role}")
+    if facts.view.role_mark:
+        role = words.say("role_marked", role=role, mark=facts.view.role_mark)
+    picked = words.days(lot.harvested_on, lot.picked_until)
+    window = words.days(lot.harvest_window_from, lot.harvest_window_to)
+    return [
+        lot.cultivar if lot.known else words.say("cultivar_unknown", name=lot.cultivar),
+        crop_form(lot, words),
+        words.say("picked", days=picked)
+        if picked
+        else words.say("to_be_picked", days=window)
+        if window
+        else words.say("no_date"),
+        role,
+    ]
+
+
+def whose_and_where(facts: LotSheetFacts, words: Words) -> list[str]:
+    """The grower, the place, and the grower's own number of the lot."""
+    lot, grower = facts.view.lot, facts.view.grower
+    said = [
+        words.say("grower_code", name=grower.name, code=grower.code),
+        words.say("place", locality=grower.locality, country=grower.country),
+    ]
+    return [*said, words.say("own_number", own=lot.own_lot_number)] if lot.own_lot_number else said
+
+
+def goods(lot: Lot, words: Words) -> list[str]:
+    """The net mass first, then package by package, then what lies loose."""
+    said = []
+    for package in lot.packages:
+        kind = words.say(f"kind_{package.kind}")
+        each = words.kg_lb(package.net_kg)
+        said.append(words.say("package_line", count=package.count, kind=kind, mass=each))
+    packed = sum((p.count * p.net_kg for p in lot.packages), Decimal(0))
+    if lot.packages and lot.mass_kg and lot.mass_kg > packed:
+        said.append(words.say("loose", mass=words.kg_lb(lot.mass_kg - packed)))
+    if lot.mass_kg is not None:
+        net = words.say("net_mass", mass=words.kg_lb(lot.mass_kg))
+    elif lot.expected_kg is not None:
+        net = words.say("expected", mass=words.kg_lb(lot.expected_kg))
+    else:
+        net = words.say("no_mass")
+    return [net, *(said or [words.say("no_packages")])]
