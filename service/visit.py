@@ -76,7 +76,8 @@ def _visitor() -> Visitor:
         return ANYONE
     scheme, _, token = header.partition(" ")
     digest = hashlib.sha256(token.strip().encode("utf-8", "surrogateescape")).hexdigest()
-    known = read(lambda session: who_holds(session, sha256=digest)) if scheme.lower() == "bearer" else None
+    look = house().records.read
+    known = look(lambda session: who_holds(session, sha256=digest)) if scheme.lower() == "bearer" else None
     if known is None:
         raise TokenNeeded("that token is not known; it may have been revoked")
     return known
@@ -84,11 +85,14 @@ def _visitor() -> Visitor:
 
 def read(work: Callable[[Session], T]) -> T:
     """Do work that writes nothing."""
+    visitor()
     return house().records.read(work)
 
 
 def write(work: Callable[[Session], T]) -> T:
     """Do work in one transaction: return commits, raise rolls back."""
+    # Asked inside the transaction, every visit would hold two connections, and ten could wait for each other.
+    visitor()
     return house().records.write(work)
 
 

@@ -10,88 +10,42 @@ from typing import Any
 from urllib.parse import urlencode
 
 import marshmallow as ma
-from flask import Response, request
+from flask import Response, current_app, request
 from flask_smorest import Blueprint
-from webargs.flaskparser import FlaskParser, abort
 
 from service.api.fields import AnswerBody, Body, Query, Text, Whole
 from service.api.problems import PROBLEM, ProblemBody, status_of
-from service.errors import InvalidRequest, PreconditionNeeded, PreconditionStale, Refusal
+from service.api.reading import StrictParser
+from service.errors import InvalidRequest, NotFound, PreconditionNeeded, PreconditionStale, Refusal
 from service.visit import Answer
 
 JSON = "application/json"
 MERGE_PATCH = "application/merge-patch+json"
 
 
-class _UnreadableError(ValueError):
-    """JSON that must not be guessed at."""
-
-
-def read_json(text: str) -> Any:
-    """Read JSON strictly: exact decimals, no NaN, no repeated names.
-
-    Raises:
-        ValueError: it is not such JSON.
-
-    """
-    try:
-        return json.loads(
-            text, object_pairs_hook=_no_repeats, parse_constant=_no_constant, parse_float=Decimal
-        )
-    except RecursionError:
-        raise _UnreadableError("too deeply nested") from None
-
-
-def _no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    things = dict(pairs)
-    if len(things) != len(pairs):
-        raise _UnreadableError("a name stands twice")
-    return things
-
-
-def _no_constant(name: str) -> Any:
-    raise _UnreadableError(f"{name} is not JSON")
-
-
-class StrictParser(FlaskParser):
-    """415 for a body that is not JSON, 400 for JSON that cannot be read, 422 for what does not fit."""
-
-    DEFAULT_UNKNOWN_BY_LOCATION: dict[str, str | None] = {  # noqa: RUF012 -- as the library declares it
-        **FlaskParser.DEFAULT_UNKNOWN_BY_LOCATION,
-        "json": ma.RAISE,
-        "query": ma.RAISE,
-    }
-
-    def load_json(self, req: Any, schema: Any) -> Any:
-        """Read the body."""
-        raw = req.get_data(cache=True)
-        if not raw:
-            return {}
-        if not req.is_json:
-            abort(415, message="Send the body as application/json.")
-        try:
-            return read_json(raw.decode("utf-8"))
-        except ValueError as problem:
-            abort(
-                400, exc=problem, message="The body is not readable JSON (UTF-8, no NaN, no repeated names)."
-            )
-
-    def load_querystring(self, req: Any, schema: Any) -> Any:
-        """Read the query: each name once, none empty."""
-        wrong = {
-            name: ["Give this parameter once." if len(values) > 1 else "Give a value, or leave it out."]
-            for name, values in req.args.lists()
-            if len(values) > 1 or values[0] == ""
-        }
-        if wrong:
-            raise ma.ValidationError(wrong)
-        return super().load_querystring(req, schema)
-
-
-class Door(Blueprint):
+class Door(Blueprint):  # type: ignore[misc]  # the library has no type hints
     """A shelf of views under one address."""
 
     ARGUMENTS_PARSER = StrictParser()
+
+    def arguments(self, schema: Any, *, location: str = "json", **kw: Any) -> Callable[[Any], Any]:
+        """Say what a view takes; one that takes no query is marked by not being marked."""
+        decorate = super().arguments(schema, location=location, **kw)
+
+        def marking(view: Any) -> Any:
+            decorated = decorate(view)
+            if location == "query":
+                decorated.takes_query = True
+            return decorated
+
+        return marking
+
+    def _store_endpoint_docs(self, endpoint: str, obj: Any, *rest: Any, **options: Any) -> None:
+        # A view's name is its operationId, unless the view says otherwise.
+        super()._store_endpoint_docs(endpoint, obj, *rest, **options)
+        for method in options.get("methods", ("GET",)):
+            doc = self._docs[endpoint][method.lower()]
+            doc["manual_doc"] = {"operationId": obj.__name__, **doc.get("manual_doc", {})}
 
     def refuses(self, *kinds: type[Refusal]) -> Callable[[Any], Any]:
         """Say in the document which refusals a view can give."""
@@ -170,6 +124,24 @@ def patch_of(body: type[Body], name: str, *, without: tuple[str, ...] = ()) -> t
     return type(name, (Body,), changed)
 
 
+def refuse_what_no_view_reads() -> None:
+    """Before each view: no query where none is taken, and no address that no database could hold.
+
+    Raises:
+        InvalidRequest: a query that would vanish.
+        NotFound: nothing has a name with control characters.
+
+    """
+    view = current_app.view_functions.get(request.endpoint or "")
+    if view is None or not request.path.startswith("/v1/"):
+        return
+    if any(isinstance(part, str) and not part.isprintable() for part in (request.view_args or {}).values()):
+        raise NotFound("no code holds such characters")
+    if request.args and not getattr(view, "takes_query", False):
+        faults = [{"parameter": name, "detail": "This parameter is not known here."} for name in request.args]
+        raise InvalidRequest("this call takes no parameters", errors=faults)
+
+
 def speak(body: Any, *, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
     """Send a body that is plain already."""
     return Response(to_text(body), status=status, mimetype=JSON, headers=dict(headers or {}))
@@ -181,8 +153,8 @@ def to_text(body: Any) -> str:
 
 
 def _plain(value: object) -> object:
-    if hasattr(value, "quantize"):
-        return float(value)  # type: ignore[arg-type]
+    if isinstance(value, Decimal):
+        return float(value)
     raise TypeError(f"{type(value).__name__} has no place in an answer")
 
 
@@ -238,10 +210,21 @@ def read_cursor(cursor: str | None, query: Mapping[str, Any], *, length: int) ->
         parts = json.loads(base64.b64decode(padded.encode("ascii"), altchars=b"-_", validate=True))
         if not isinstance(parts, list) or len(parts) != length + 1 or parts[0] != _fingerprint(query):
             raise ValueError
+        if not all(map(_may_be_a_key, parts[1:])):
+            raise ValueError
     except (ValueError, UnicodeError, binascii.Error, RecursionError):
         fault = {"parameter": "cursor", "detail": "Not a cursor of this list under this query."}
         raise InvalidRequest("that is not a cursor of this list", errors=[fault]) from None
     return parts[1:]
+
+
+def _may_be_a_key(part: Any) -> bool:
+    # A forged cursor must not bring into the database what the database cannot hold.
+    if isinstance(part, str):
+        return 0 < len(part) <= 100 and part.isprintable()
+    if isinstance(part, bool) or not isinstance(part, int | float | None):
+        return False
+    return part is None or -(2**62) < part < 2**62
 
 
 def _fingerprint(query: Mapping[str, Any]) -> str:

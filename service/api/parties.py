@@ -40,7 +40,7 @@ class PartyBody(Body):
 
     code = Code(party=True, required=True)
     name = Text(required=True)
-    email = ma.fields.Email(load_default=None, allow_none=True)
+    email = ma.fields.Email(load_default=None, allow_none=True, validate=ma.validate.Length(max=254))
     country = Country(required=True)
     locality = Text(required=True)
     latitude_deg = Number(-90, 90, required=True)

@@ -3,6 +3,7 @@
 import json
 import logging
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import Any
 from urllib.parse import quote
 
@@ -119,6 +120,8 @@ def speak_problem(
         **(facts or {}),
     }
     text = json.dumps(body, default=_plain, ensure_ascii=False, allow_nan=False)
+    # A half of a surrogate pair that came in as a name goes out as the escape it came in by.
+    text = text.encode("utf-8", "backslashreplace").decode()
     answer = Response(text + "\n", status=status, mimetype=PROBLEM)
     if status == 401:
         answer.headers["WWW-Authenticate"] = 'Bearer realm="oastbook"'
@@ -128,7 +131,7 @@ def speak_problem(
 
 
 def _plain(value: object) -> object:
-    return float(value) if hasattr(value, "quantize") else str(value)
+    return float(value) if isinstance(value, Decimal) else str(value)
 
 
 def refusal_problem(refusal: Refusal) -> Response:
@@ -180,7 +183,7 @@ def _flat(messages: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str
         yield path, str(messages)
 
 
-class ProblemApi(Api):
+class ProblemApi(Api):  # type: ignore[misc]  # the library has no type hints
     """The contract library, speaking problems."""
 
     ERROR_SCHEMA = ProblemBody

@@ -113,8 +113,8 @@ def _unreadable(report: LabReport) -> Iterator[tuple[str, str]]:
     if "other" in methods.values() and not report.method_note:
         yield "method_note", "a method outside the list is described in method_note"
     if report.cohumulone_percent_of_alpha is not None:
-        method = methods.get("cohumulone") or methods.get("alpha_beta")
-        if method not in (*CHROMATOGRAPHIC, "other"):
+        measured_by = methods.get("cohumulone") or methods.get("alpha_beta")
+        if measured_by not in (*CHROMATOGRAPHIC, "other"):
             yield "cohumulone_percent_of_alpha", "cohumulone is measured by chromatography: name that method"
     if report.basis == "dry" and report.moisture_percent is None:
         yield "moisture_percent", "figures on the dry basis need the moisture"

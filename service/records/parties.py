@@ -4,11 +4,12 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import aliased
 
 from service.errors import AlreadyExists, NotFound
 from service.market.parties import Party
 from service.records.session import Session
-from service.records.tables import PartyRow
+from service.records.tables import LotRow, PartyRow, ReservationRow
 
 
 def get(session: Session, kind: str, code: str, *, lock: bool = False) -> Party:
@@ -50,6 +51,22 @@ def search(session: Session, kind: str, *, after: str | None, limit: int) -> Seq
     if after is not None:
         query = query.where(PartyRow.code > after)
     return [_fact(row) for row in session.scalars(query)]
+
+
+def search_committed(session: Session, kind: str, *, to: str) -> frozenset[str]:
+    """Codes of the parties of a kind that share a promise, not released, with a party of the other kind."""
+    grower, brewery = aliased(PartyRow), aliased(PartyRow)
+    wanted, known = (grower, brewery) if kind == "grower" else (brewery, grower)
+    query = (
+        sa.select(wanted.code)
+        .select_from(ReservationRow)
+        .join(LotRow, LotRow.id == ReservationRow.lot_id)
+        .join(grower, grower.id == LotRow.grower_id)
+        .join(brewery, brewery.id == ReservationRow.brewery_id)
+        .where(known.code == to, ReservationRow.state != "released")
+        .distinct()
+    )
+    return frozenset(session.scalars(query))
 
 
 def add(session: Session, party: Party) -> None:

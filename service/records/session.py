@@ -1,12 +1,13 @@
 """Opening the record room: one engine, and one transaction for each piece of work."""
 
+import logging
 import time
 from collections.abc import Callable
 from typing import TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy import event
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
 from service.errors import Overloaded
@@ -14,6 +15,7 @@ from service.errors import Overloaded
 __all__ = ["Records", "Session", "open_records"]
 
 T = TypeVar("T")
+log = logging.getLogger(__name__)
 TRIES = 4
 # Serialisation failure, deadlock, lock not available: the database asks for another try.
 TRY_AGAIN = ("40001", "40P01", "55P03")
@@ -38,15 +40,24 @@ class Records:
             )
 
     def read(self, work: Callable[[Session], T]) -> T:
-        """Do work that writes nothing; readers never queue behind writers."""
-        with self._reads() as session:
-            return work(session)
+        """Do work that writes nothing; readers never queue behind writers.
+
+        Raises:
+            Overloaded: the database does not answer.
+
+        """
+        try:
+            with self._reads() as session:
+                return work(session)
+        except DBAPIError as problem:
+            _refuse_if_silent(problem)
+            raise
 
     def write(self, work: Callable[[Session], T]) -> T:
         """Do work in one transaction, again where the database asks for it.
 
         Raises:
-            Overloaded: the tries were used up; nothing was changed.
+            Overloaded: the tries were used up, or the database does not answer; nothing was changed.
 
         """
         for attempt in range(1, TRIES + 1):
@@ -55,6 +66,7 @@ class Records:
                     return work(session)
             except DBAPIError as problem:
                 if not _wants_another_try(problem):
+                    _refuse_if_silent(problem)
                     raise
                 time.sleep(0.01 * 2**attempt)
         raise Overloaded(f"the records stayed busy through {TRIES} tries; nothing was changed")
@@ -67,6 +79,20 @@ class Records:
 def _wants_another_try(problem: DBAPIError) -> bool:
     state = getattr(problem.orig, "sqlstate", None)
     return state in TRY_AGAIN or "database is locked" in str(problem.orig)
+
+
+def _refuse_if_silent(problem: DBAPIError) -> None:
+    """Tell a database that cannot be reached from a fault of ours.
+
+    A statement that failed carries its SQLSTATE; a connection that failed carries none, or one of class 08 or 57P.
+    """
+    if not isinstance(problem, OperationalError):
+        return
+    state = getattr(problem.orig, "sqlstate", "of SQLite")
+    unopened = "unable to open database file" in str(problem.orig)
+    if problem.connection_invalidated or unopened or state is None or state.startswith(("08", "57P")):
+        log.error("the database does not answer", exc_info=problem)
+        raise Overloaded("the records do not answer; nothing was changed") from None
 
 
 def open_records(url: str) -> Records:

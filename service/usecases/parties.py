@@ -31,14 +31,22 @@ def show_party(session: Session, *, visitor: Visitor, kind: str, code: str) -> P
         NotFound: there is no such party.
 
     """
-    return as_seen(parties.get(session, kind, code), visitor)
+    return as_seen(parties.get(session, kind, code), visitor, _others(session, kind, visitor))
 
 
 def list_parties(
     session: Session, *, visitor: Visitor, kind: str, after: str | None, limit: int
 ) -> Sequence[Party]:
     """Parties in the order of their codes."""
-    return [as_seen(p, visitor) for p in parties.search(session, kind, after=after, limit=limit)]
+    others = _others(session, kind, visitor)
+    return [as_seen(p, visitor, others) for p in parties.search(session, kind, after=after, limit=limit)]
+
+
+def _others(session: Session, kind: str, visitor: Visitor) -> frozenset[str]:
+    """The parties of a kind on the other side of the visitor's commitments."""
+    if visitor.party_code is None or visitor.role == kind:
+        return frozenset()
+    return parties.search_committed(session, kind, to=visitor.party_code)
 
 
 def revise_party(
@@ -68,8 +76,12 @@ def revise_party(
     return changed
 
 
-def as_seen(party: Party, visitor: Visitor) -> Party:
-    """Blur what a stranger need not know; `email` is for the party itself and the specialist."""
+def as_seen(party: Party, visitor: Visitor, others: frozenset[str]) -> Party:
+    """Blur what a stranger need not know.
+
+    `email` is for the party itself, the specialist and the other side of a commitment.
+    """
     if visitor.role == "anyone":
         return as_seen_by_strangers(party)
-    return party if visitor.acts_for(party.kind, party.code) else replace(party, email=None)
+    reads_email = visitor.acts_for(party.kind, party.code) or party.code in others
+    return party if reads_email else replace(party, email=None)
