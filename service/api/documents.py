@@ -15,6 +15,7 @@ from service.api import (
     problems,
     requests,
     reservations,
+    sheets,
     storage,
     tokens,
 )
@@ -45,6 +46,7 @@ DOORS = (
     lab_reports.bp,
     listing.bp,
     storage.bp,
+    sheets.bp,
     requests.bp,
     matches.bp,
     reservations.bp,

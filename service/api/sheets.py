@@ -1,0 +1,114 @@
+"""Spec sheets over HTTP: the PDF, its issue, its verification."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, ready, send, speak
+from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
+from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.sheets.lot_sheet import render_lot_sheet
+from service.usecases.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
+from service.visit import Answer, create, house, now, read, visitor
+
+bp = Door("sheets", __name__, url_prefix="/v1", description="Spec sheets: shown, issued, verified")
+PAPERS = ("a4", "letter")
+PDF = "application/pdf"
+
+
+class SheetQuery(Query):
+    """Which sheet."""
+
+    preview = Flag(
+        in_query=True, metadata={"description": "true: what it would say today, even if one was issued"}
+    )
+    paper = Choice(PAPERS, metadata={"description": "Of a preview; default a4"})
+
+
+class SheetBody(Body):
+    """A revision asked for."""
+
+    paper = Choice(PAPERS, load_default="a4")
+
+
+class SheetAnswer(AnswerBody):
+    """An issued revision."""
+
+    lot_code = ma.fields.String(required=True)
+    revision = ma.fields.Integer(required=True)
+    issued_on = ma.fields.Date(required=True)
+    issued_at = Instant(required=True)
+    issued_by = ma.fields.String(required=True)
+    facts_sha256 = ma.fields.String(required=True)
+    file_sha256 = ma.fields.String(required=True)
+
+
+class VerificationAnswer(AnswerBody):
+    """Whether a fingerprint is that of the current sheet, of a superseded one, or of none."""
+
+    status = ma.fields.String(required=True, validate=ma.validate.OneOf(("current", "superseded", "unknown")))
+    sha256 = ma.fields.String(required=True)
+    lot_code = ma.fields.String(attribute="sheet.lot_code")
+    revision = ma.fields.Integer(attribute="sheet.revision")
+    issued_on = ma.fields.Date(attribute="sheet.issued_on")
+    current_revision = ma.fields.Integer(allow_none=True)
+
+
+ISSUED = SheetAnswer()
+VERIFIED = VerificationAnswer()
+
+
+@bp.route("/lots/<code>/sheet.pdf")
+@bp.arguments(SheetQuery, location="query")
+@bp.response(200, {"type": "string", "format": "binary"}, content_type=PDF)
+@bp.refuses(NotFound, TokenNeeded, InvalidRequest)
+def get_lot_sheet(asked: dict[str, Any], code: str) -> Response:
+    """The lot's spec sheet: the latest issued one, else a preview that says so on its face"""
+    who, moment = visitor(), now()
+    if not asked.get("preview") and "paper" not in asked:
+        issued = read(lambda session: issued_file(session, code, visitor=who, now=moment))
+        if issued is not None:
+            return _pdf(issued[1], f"{code}-r{issued[0]}.pdf")
+    facts = read(
+        lambda session: preview_facts(session, code, visitor=who, now=moment, address=_address(code))
+    )
+    return _pdf(render_lot_sheet(facts, paper=asked.get("paper", "a4")), f"{code}-preview.pdf")
+
+
+@bp.route("/lots/<code>/sheets", methods=["POST"])
+@bp.arguments(SheetBody)
+@bp.response(201, SheetAnswer)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.repeatable
+def post_lot_sheet(asked: dict[str, Any], code: str) -> Response:
+    """Issue a revision of the lot's spec sheet, dated today"""
+
+    def work(session: Any) -> Answer:
+        sheet = issue_sheet(
+            session,
+            code,
+            visitor=visitor(),
+            now=now(),
+            address=_address(code),
+            render=lambda facts: render_lot_sheet(facts, paper=asked["paper"]),
+        )
+        return ready(ISSUED.dump(sheet), headers={"Location": f"/v1/lots/{code}/sheet.pdf"})
+
+    return send(create(work))
+
+
+@bp.route("/sheets/<sha256>")
+@bp.response(200, VerificationAnswer)
+@bp.refuses(TokenNeeded)
+def get_sheet_verification(sha256: str) -> Response:
+    """Say whether a sheet's fingerprint, of the file or of its facts, is current, superseded or unknown"""
+    return speak(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256.lower()))))
+
+
+def _address(code: str) -> str:
+    return f"{house().public_url}/v1/lots/{code}"
+
+
+def _pdf(file: bytes, name: str) -> Response:
+    return Response(file, mimetype=PDF, headers={"Content-Disposition": f'inline; filename="{name}"'})
