@@ -2,7 +2,7 @@
 
 Revision ID: 0001
 Revises: 
-Create Date: 2026-11-25 11:11:06.305272+00:00
+Create Date: 2026-11-25 12:18:56.188684+00:00
 
 """
 from typing import Sequence, Union
@@ -172,6 +172,27 @@ def upgrade() -> None:
     with op.batch_alter_table('token', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_token_party_id'), ['party_id'], unique=False)
 
+    op.create_table('utilization_fit',
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('brewery_id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('code', sa.Text(), nullable=False),
+    sa.Column('base_model', sa.Text(), nullable=False),
+    sa.Column('alpha_basis', sa.Text(), nullable=False),
+    sa.Column('factor', sa.Double(), nullable=False),
+    sa.Column('whirlpool_factor', sa.Double(), nullable=False),
+    sa.Column('has_own_whirlpool_factor', sa.Boolean(), nullable=False),
+    sa.Column('left_out_error_fraction', sa.Double(), nullable=False),
+    sa.Column('brews', sa.JSON(), nullable=False),
+    sa.Column('note', sa.Text(), nullable=True),
+    sa.Column('made_at', sa.DateTime(timezone=True), nullable=False),
+    sa.Column('made_by', sa.Text(), nullable=False),
+    sa.CheckConstraint("alpha_basis IN ('estimated', 'as_analysed')", name=op.f('ck_utilization_fit_alpha_basis_known')),
+    sa.CheckConstraint("base_model IN ('tinseth', 'kinetic')", name=op.f('ck_utilization_fit_base_model_known')),
+    sa.CheckConstraint('factor > 0 AND whirlpool_factor > 0', name=op.f('ck_utilization_fit_factors_positive')),
+    sa.ForeignKeyConstraint(['brewery_id'], ['party.id'], name=op.f('fk_utilization_fit_brewery_id_party'), ondelete='RESTRICT'),
+    sa.PrimaryKeyConstraint('id', name=op.f('pk_utilization_fit')),
+    sa.UniqueConstraint('brewery_id', 'code', name=op.f('uq_utilization_fit_brewery_id_code'))
+    )
     op.create_table('idempotency',
     sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('token_id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
@@ -328,6 +349,7 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f('ix_idempotency_made_at'))
 
     op.drop_table('idempotency')
+    op.drop_table('utilization_fit')
     with op.batch_alter_table('token', schema=None) as batch_op:
         batch_op.drop_index(batch_op.f('ix_token_party_id'))
 

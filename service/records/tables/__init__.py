@@ -3,6 +3,7 @@
 from service.records.tables.access import IdempotencyRow, TokenRow
 from service.records.tables.base import Base
 from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
+from service.records.tables.fits import UtilizationFitRow
 from service.records.tables.lots import LabReportRow, LotRow, PackageRow, SpellRow
 from service.records.tables.parties import PartyRow
 from service.records.tables.requests import RequestRow
@@ -23,4 +24,5 @@ __all__ = [
     "SheetRow",
     "SpellRow",
     "TokenRow",
+    "UtilizationFitRow",
 ]

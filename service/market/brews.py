@@ -1,0 +1,173 @@
+"""What goes into a brew: wort, hop additions with their alpha settled, the kettle, what is lost on the way."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from service.errors import InvalidRequest, OutOfRange
+from service.science.uncertainty import HalfWidths
+
+AT = ("mash", "first_wort", "boil", "whirlpool", "dry_hop")
+HOT = ("first_wort", "boil", "whirlpool")
+METHODS = ("tinseth", "kinetic", "brewhouse")
+ALPHA_BASES = ("estimated", "as_analysed")
+VOLUMES = ("finished_beer", "cold_wort")
+BASE_MODELS = ("tinseth", "kinetic")
+
+# How far the rules reach: the boil of the published utilization, a day in the kettle, the isomerisation.
+LONGEST_MINUTES = {"tinseth": 240.0, "kinetic": 1440.0}
+WHIRLPOOL_C = {"tinseth": (60.0, 130.0), "kinetic": (0.0, 130.0)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wort:
+    """The wort, or the beer it becomes; `volume_of` says which of the two the volume is."""
+
+    volume_l: float
+    gravity_sg: float
+    volume_of: str = "finished_beer"
+    elevation_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alpha:
+    """The alpha acids of an addition's hops as they are used, with their scatters in natural logarithms.
+
+    `lot_code` is None for hops whose alpha was told; additions of one lot err together.
+    """
+
+    percent: float
+    scatter: Mapping[str, HalfWidths] = field(default_factory=dict)
+    lot_code: str | None = None
+    report: str | None = None
+    method: str | None = None
+    is_aged: bool = False
+    assumptions: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Addition:
+    """Hops that go into the brew at one time; `minutes` is the time they stay hot.
+
+    `pointer` says where they stand in the request, for whoever is told what is wrong with them.
+    """
+
+    alpha: Alpha
+    mass_g: float
+    at: str
+    minutes: float | None = None
+    temperature_c: float | None = None
+    gravity_sg: float | None = None
+    form: str | None = None
+    form_factor: float = 1.0
+    moisture_percent: float | None = None
+    oil_ml_per_100g: float | None = None
+    oil_shares_percent: Mapping[str, float] | None = None
+    oil_shares_basis: str | None = None
+    pointer: str = "#"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kettle:
+    """How long the kettle boils, and readings of the wort's temperature after the heat is off."""
+
+    boil_minutes: float | None = None
+    at_minutes: tuple[float, ...] = ()
+    temperatures_c: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recoveries:
+    """What the brewery knows of its own losses; None where it told nothing."""
+
+    kettle_to_wort_percent: float | None = None
+    wort_to_beer_percent: float | None = None
+    wort_lost_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brew:
+    """Everything that a bitterness is computed from."""
+
+    wort: Wort
+    additions: tuple[Addition, ...]
+    kettle: Kettle = Kettle()
+    recoveries: Recoveries = Recoveries()
+    pointer: str = "#"
+
+
+def accept_brew(brew: Brew, *, model: str) -> Brew:
+    """Let a brew in, or name what its additions lack.
+
+    Raises:
+        InvalidRequest: an addition lacks its time or temperature, or the kettle's times do not fit together.
+        OutOfRange: a time or temperature outside what the model reaches; the addition is named.
+
+    """
+    faults = [*_missing(brew, model), *_kettle_faults(brew)] if brew.additions else []
+    if faults:
+        raise InvalidRequest(
+            "; ".join(text for _, text in faults),
+            errors=[{"pointer": pointer, "detail": text} for pointer, text in faults],
+        )
+    for place, addition in enumerate(brew.additions):
+        if addition.at in HOT:
+            _reach(place, addition, "minutes", (0, LONGEST_MINUTES[model]), "min")
+        if addition.at == "whirlpool":
+            _reach(place, addition, "temperature_c", WHIRLPOOL_C[model], "°C")
+    return brew
+
+
+def _missing(brew: Brew, model: str) -> Iterator[tuple[str, str]]:
+    has_readings = model == "kinetic" and bool(brew.kettle.at_minutes)
+    for addition in brew.additions:
+        where = addition.pointer
+        if addition.at in HOT and addition.minutes is None:
+            words = "first wort" if addition.at == "first_wort" else addition.at
+            yield f"{where}/minutes", f"how many minutes the {words} hops stay hot is needed"
+        if addition.at == "whirlpool" and addition.temperature_c is None and not has_readings:
+            yield f"{where}/temperature_c", "the temperature of a whirlpool addition is needed"
+
+
+def _kettle_faults(brew: Brew) -> Iterator[tuple[str, str]]:
+    kettle = brew.kettle
+    boil = kettle.boil_minutes
+    for addition in brew.additions:
+        minutes = addition.minutes or 0.0
+        if addition.at in ("boil", "first_wort") and boil is not None and minutes > boil:
+            yield (
+                f"{addition.pointer}/minutes",
+                f"the hops boil {minutes:g} min, the kettle only {boil:g} min",
+            )
+        if addition.at == "whirlpool" and kettle.at_minutes:
+            after = kettle.at_minutes[-1] - kettle.at_minutes[0]
+            if minutes > after:
+                yield (
+                    f"{addition.pointer}/minutes",
+                    f"the hops stay {minutes:g} min, the readings after the boil last {after:g} min",
+                )
+    if len(kettle.at_minutes) != len(kettle.temperatures_c):
+        yield (
+            f"{brew.pointer}/kettle/readings/temperatures_c",
+            "each reading has its minute and its temperature",
+        )
+    elif len(kettle.at_minutes) == 1:
+        yield f"{brew.pointer}/kettle/readings/at_minutes", "at least two readings tell how wort cools"
+    elif any(b <= a for a, b in zip(kettle.at_minutes, kettle.at_minutes[1:], strict=False)):
+        yield f"{brew.pointer}/kettle/readings/at_minutes", "the minutes rise from reading to reading"
+
+
+def _reach(place: int, addition: Addition, name: str, reach: tuple[float, float], unit: str) -> None:
+    low, high = reach
+    value: float | None = getattr(addition, name)
+    if value is not None and not low <= value <= high:
+        raise OutOfRange(
+            f"{name} of addition {place + 1} must be {low:g} to {high:g} {unit}, not {value:g}",
+            name=name,
+            value=value,
+            low=low,
+            high=high,
+            unit=unit,
+            pointer=f"{addition.pointer}/{name}",
+        )

@@ -1,0 +1,130 @@
+"""The bitterness of a brew whose additions may name lots, and how much of a lot it takes."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from service.errors import InvalidRequest, NotAllowed, TokenNeeded
+from service.market.access import Visitor
+from service.market.bitterness import Bitterness, brew_bitterness
+from service.market.brew_making import lot_codes, make_brew
+from service.market.doses import Dose, DoseWish, decide_dose
+from service.market.fits import UtilizationFit, choose_fit
+from service.market.storage import StoragePlan
+from service.records import fits
+from service.records.session import Session
+from service.usecases.lot_access import lots_to_see
+
+
+def bitterness_of_brew(
+    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> Bitterness:
+    """Estimate the bitterness of each addition and of the whole brew.
+
+    Raises:
+        NotFound: a lot does not exist, or the visitor must not know of it.
+        FigureMissing, NoStorageModel, InvalidRequest, OutOfRange: as `make_brew` and `brew_bitterness`.
+        TokenNeeded, NotAllowed: the method is a brewery's own, and this is not that brewery.
+        UnfitBrews: the brewery has no utilization of its own on this alpha.
+
+    """
+    own = _own_fit(session, visitor, asked)
+    lots = lots_to_see(session, lot_codes(asked["additions"]), visitor=visitor, now=now)
+    brew = make_brew(
+        asked,
+        lots=lots,
+        on=asked.get("brewed_on") or now.date(),
+        alpha_basis=asked["alpha_basis"],
+        plan=plan_of(asked, now=now),
+    )
+    return brew_bitterness(brew, method=asked["method"], alpha_basis=asked["alpha_basis"], own=own)
+
+
+def dose_hops(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Dose:
+    """Find how much of a lot a wanted bitterness takes, or how much of it in place of another hop.
+
+    Raises:
+        NotFound, FigureMissing, NoStorageModel, InvalidRequest, OutOfRange: as `bitterness_of_brew`.
+        TokenNeeded, NotAllowed, UnfitBrews: as `bitterness_of_brew`.
+
+    """
+    own = _own_fit(session, visitor, asked)
+    wish = DoseWish(
+        wanted_ibu=asked.get("wanted_ibu"),
+        share_percent=asked.get("share_percent"),
+        replaces=asked.get("replaces"),
+    )
+    told, place = _with_dose(asked, wish)
+    everything = [*asked["additions"], *told["additions"]]
+    lots = lots_to_see(session, lot_codes(everything), visitor=visitor, now=now)
+    ground = {
+        "lots": lots,
+        "on": asked.get("brewed_on") or now.date(),
+        "alpha_basis": asked["alpha_basis"],
+        "plan": plan_of(asked, now=now),
+    }
+    replaced = None
+    if wish.replaces is not None:
+        replaced = make_brew(asked, **ground).additions[place]
+    lot = lots.get(asked["dose"].get("lot_code") or "")
+    return decide_dose(
+        make_brew(told, **ground),
+        wish=wish,
+        method=asked["method"],
+        alpha_basis=asked["alpha_basis"],
+        own=own,
+        lot=lot,
+        shows_price=lot is not None and (visitor.role != "anyone" or lot.price_open),
+        replaced=replaced,
+    )
+
+
+def _with_dose(asked: Mapping[str, Any], wish: DoseWish) -> tuple[dict[str, Any], int]:
+    """What was asked, with the dosed hops last, or in the place of those they replace."""
+    additions = list(asked["additions"])
+    if wish.replaces is None:
+        return {
+            **asked,
+            "additions": [*additions, {**asked["dose"], "mass_g": 1.0, "pointer": "#/dose"}],
+        }, len(additions)
+    if wish.replaces >= len(additions):
+        text = f"there is no addition {wish.replaces}; they are counted from 0"
+        raise InvalidRequest(text, errors=[{"pointer": "#/replaces", "detail": text}])
+    old = additions[wish.replaces]
+    kept = {
+        name: old[name]
+        for name in ("mass_g", "at", "minutes", "temperature_c", "gravity_sg", "gravity_plato")
+        if name in old
+    }
+    additions[wish.replaces] = {**kept, **asked["dose"], "pointer": "#/dose"}
+    return {**asked, "additions": additions}, wish.replaces
+
+
+def plan_of(asked: Mapping[str, Any], *, now: datetime) -> StoragePlan | None:
+    """What the brewer will do with the hops until the brew, or None: they stay as they are stored."""
+    storage = asked.get("storage")
+    if storage is None:
+        return None
+    return StoragePlan(
+        from_on=storage.get("from_") or now.date(),
+        kept_at_c=storage["kept_at_c"],
+        packing=storage["packing"],
+    )
+
+
+def _own_fit(session: Session, visitor: Visitor, asked: Mapping[str, Any]) -> UtilizationFit | None:
+    if asked["method"] != "brewhouse":
+        return None
+    if visitor.role == "anyone":
+        raise TokenNeeded("a brewery's own utilization needs its token")
+    code = asked.get("brewery_code") or (visitor.party_code if visitor.role == "brewery" else None)
+    if code is None:
+        text = "name the brewery whose utilization is meant"
+        if visitor.is_specialist:
+            raise InvalidRequest(text, errors=[{"pointer": "#/brewery_code", "detail": text}])
+        raise NotAllowed("only a brewery or the specialist may use a brewery's own utilization")
+    if not visitor.acts_for("brewery", code):
+        raise NotAllowed(f"this token does not belong to {code}")
+    return choose_fit(
+        fits.search(session, code), alpha_basis=asked["alpha_basis"], code=asked.get("utilization_fit")
+    )
