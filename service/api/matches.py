@@ -14,7 +14,7 @@ from service.visit import now, read, visitor
 bp = Door("matches", __name__, url_prefix="/v1/requests", description="Lots for a request")
 
 
-class CostAnswer(AnswerBody):
+class ParcelCostAnswer(AnswerBody):
     """What the parcel costs, and a kilogram of alpha acids in it on the day needed."""
 
     amount = Money(required=True)
@@ -39,7 +39,7 @@ class MatchAnswer(AnswerBody):
     distance_km = ma.fields.Integer(required=True)
     free_kg = Kilograms(required=True)
     parcel_kg = Kilograms(required=True, metadata={"description": "What it would give to this request"})
-    cost = ma.fields.Nested(CostAnswer, required=True, allow_none=True)
+    cost = ma.fields.Nested(ParcelCostAnswer, required=True, allow_none=True)
 
 
 class FailureAnswer(AnswerBody):

@@ -66,7 +66,7 @@ from service.visit import Answer, create, now, read, today, visitor, write
 bp = Door("requests", __name__, url_prefix="/v1/requests", description="What breweries want")
 
 
-class TargetBody(Body):
+class WantedBitternessBody(Body):
     """A bitterness wanted in a volume of beer; one of gravity_sg and gravity_plato is given."""
 
     ibu = Number(0, 1000, above=True, required=True)
@@ -84,7 +84,7 @@ class DeliveryBody(Body):
     needed_on = Day(required=True)
     mass_kg = Kilograms(load_default=None, allow_none=True)
     alpha_kg = Kilograms(load_default=None, allow_none=True)
-    bitterness = ma.fields.Nested(TargetBody, load_default=None, allow_none=True)
+    bitterness = ma.fields.Nested(WantedBitternessBody, load_default=None, allow_none=True)
 
 
 def _choices(choices: tuple[str, ...]) -> ma.fields.List[Any]:
@@ -139,9 +139,13 @@ NEVER_NULL = (
 )
 for _name in NEVER_NULL:
     RequestPatch._declared_fields[_name].allow_none = False
+# A merge patch goes into objects: a weight that is null is taken away.
+RequestPatch._declared_fields["weights"] = ma.fields.Dict(
+    keys=Choice(PARTS), values=Number(0, 100, allow_none=True)
+)
 
 
-class TargetAnswer(AnswerBody):
+class WantedBitternessAnswer(AnswerBody):
     """A bitterness wanted, and the alpha acids it is estimated to take."""
 
     ibu = Number(0, 1000, required=True)
@@ -158,7 +162,7 @@ class DeliveryAnswer(AnswerBody):
     needed_on = ma.fields.Date(required=True)
     mass_kg = Kilograms(required=True, allow_none=True)
     alpha_kg = Kilograms(required=True, allow_none=True)
-    bitterness = ma.fields.Nested(TargetAnswer, required=True, allow_none=True)
+    bitterness = ma.fields.Nested(WantedBitternessAnswer, required=True, allow_none=True)
 
 
 class RequestAnswer(AnswerBody):

@@ -42,14 +42,14 @@ from service.visit import Answer, create, now, read, visitor, write
 bp = Door("reservations", __name__, url_prefix="/v1/reservations", description="Promises on lots")
 
 
-class PartiesBody(Body):
+class ActingForBody(Body):
     """For whom the specialist acts."""
 
     brewery_code = Code(party=True, load_default=None, allow_none=True)
     grower_code = Code(party=True, load_default=None, allow_none=True)
 
 
-class ReservationBody(PartiesBody):
+class ReservationBody(ActingForBody):
     """A promise asked for: a brewery's is held, a grower's is an offer and names the request."""
 
     lot_code = Code(required=True)
@@ -62,7 +62,7 @@ class ReservationBody(PartiesBody):
     )
 
 
-class ConfirmationBody(PartiesBody):
+class ConfirmationBody(ActingForBody):
     """Nothing; the specialist names the side it acts for."""
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from service.market.candidates import Flags, Floats, LotColumns, number
 from service.market.needs import Needs
 from service.market.requests import Request
+from service.market.scoring import cost_per_kg_alpha
 from service.market.search import FINDS
 from service.market.search_figures import log_resin_limit
 from service.science.storage_index import index_from_resin_loss
@@ -203,8 +204,7 @@ def _price(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
         yield _bound("price_per_kg_max", wanted, values, values <= wanted, decimals=4)
     if request.price_per_kg_alpha_max is not None:
         wanted = float(request.price_per_kg_alpha_max)
-        per_alpha = lots.price_per_kg * 100 / np.exp(lots.log_alpha_on(needs.last_on))
-        values = np.where(agreed | ~same, 0.0, per_alpha)
+        values = np.where(agreed | ~same, 0.0, cost_per_kg_alpha(lots, needs))
         yield _bound("price_per_kg_alpha_max", wanted, values, values <= wanted, decimals=2)
 
 

@@ -1,6 +1,5 @@
 """Which lots meet a request, best first, and which nearly do; with the reasons in words."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -16,7 +15,7 @@ from service.market.limits import Failure, Limit, failures_of, limits_of
 from service.market.needs import Needs, exact_kg, needs_of
 from service.market.parcels import words_of
 from service.market.requests import Request
-from service.market.scoring import UNKNOWN_COUNTS, Scores, score_lots
+from service.market.scoring import UNKNOWN_COUNTS, Scores, cost_per_kg_alpha, score_lots
 from service.market.search_figures import alpha_on, index_on
 from service.science.uncertainty import Estimate
 
@@ -165,12 +164,12 @@ def cost_of(ranking: Ranking, place: int) -> Cost | None:
     price, currency = number(ranking.lots.price_per_kg[place]), ranking.lots.currency[place]
     if price is None or currency is None:
         return None
-    log_alpha = number(ranking.lots.log_alpha_on(ranking.needs.last_on)[place])
+    per_kg_alpha = number(cost_per_kg_alpha(ranking.lots, ranking.needs)[place])
     amount = exact_kg(ranking.needs.parcel_kg[place]) * Decimal(repr(price))
     return Cost(
         amount=round(amount, 2),
         currency=currency,
-        per_kg_alpha=None if log_alpha is None else round(price * 100 / math.exp(log_alpha), 2),
+        per_kg_alpha=None if per_kg_alpha is None else round(per_kg_alpha, 2),
     )
 
 

@@ -10,6 +10,9 @@ from service.market.candidates import Flags, Floats, LotColumns
 from service.market.parcels import Nearest, nearest_in_packages
 from service.market.requests import Delivery, Request
 
+# A lot with next to no alpha would take more than there is of anything; the number stays a number.
+MOST_KG = 1e9
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Needs:
@@ -63,5 +66,6 @@ def _needed_kg(delivery: Delivery, lots: LotColumns, today: date) -> Floats:
     if delivery.mass_kg is not None:
         return np.full(len(lots), float(delivery.mass_kg))
     alpha_kg = delivery.alpha_kg_needed or 0.0
-    needed: Floats = alpha_kg * 100 / np.exp(lots.log_alpha_on(max(today, delivery.needed_on)))
-    return needed
+    with np.errstate(over="ignore", divide="ignore"):
+        needed = alpha_kg * 100 / np.exp(lots.log_alpha_on(max(today, delivery.needed_on)))
+    return np.minimum(needed, MOST_KG)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from service.errors import IllegalStep, InvalidRequest, OutOfRange
@@ -20,6 +20,8 @@ SHOWN_REQUEST_STATES = (*REQUEST_STATES, "lapsed")
 BITTER_AT = ("boil", "first_wort", "whirlpool")
 PARTS = ("freshness", "oil", "price", "distance", "evidence", "cultivar", "role")
 DELIVERIES_MAX = 24
+# Nobody plans hops further ahead; house rule, assumption, no source.
+AHEAD_MAX = timedelta(days=3653)
 # Bales weigh a little more or less than was agreed: a request counts as filled from here on. House figure;
 # assumption, no source.
 FILLED_FROM_SHARE = 0.98
@@ -205,6 +207,8 @@ def _delivery_faults(request: Request, today: date, known: tuple[Delivery, ...])
         where = f"deliveries/{place}"
         if delivery.needed_on < today and delivery not in known:
             yield f"{where}/needed_on", f"{delivery.needed_on} has passed"
+        if delivery.needed_on > today + AHEAD_MAX:
+            yield f"{where}/needed_on", f"{delivery.needed_on} is more than ten years ahead"
         given = [delivery.mass_kg, delivery.alpha_kg, delivery.bitterness]
         if sum(thing is not None for thing in given) != 1:
             yield where, "a delivery has exactly one of mass_kg, alpha_kg, bitterness"

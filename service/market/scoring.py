@@ -17,6 +17,8 @@ from service.market.search import FINDS
 
 UNKNOWN_COUNTS = 0.5
 HALF_AT_KM = 200.0
+# A lot with next to no alpha sells it at no sensible price; the number stays a number.
+MOST_PER_KG_ALPHA = 1e9
 HALF_AT_OIL_ML_PER_100G = 1.0
 WEIGHTS: Mapping[str, Mapping[str, float]] = {
     "aroma": {
@@ -149,8 +151,9 @@ def price_part(
 
 def cost_per_kg_alpha(lots: LotColumns, needs: Needs) -> Floats:
     """The price of a kilogram of alpha acids on the last day needed."""
-    cost: Floats = lots.price_per_kg * 100 / np.exp(lots.log_alpha_on(needs.last_on))
-    return cost
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        cost = lots.price_per_kg * 100 / np.exp(lots.log_alpha_on(needs.last_on))
+    return np.minimum(cost, MOST_PER_KG_ALPHA)
 
 
 def _claim(values: list[bool]) -> Floats:

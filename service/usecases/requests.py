@@ -98,7 +98,7 @@ def revise_request(
     request = request_to_see(session, code, visitor=visitor, lock=True)
     unless_changed(request)
     decide_change(request)
-    changed = replace(request, **_facts(session, dict(changes)))
+    changed = replace(request, **_facts(session, dict(changes), before=request))
     accept_request(changed, today=now.date(), before=request)
     told_anew = settled(session, changed)
     requests.change(session, told_anew)
@@ -122,9 +122,12 @@ def withdraw_request(
     requests.change(session, replace(request, state="withdrawn"))
 
 
-def _facts(session: Session, given: dict[str, Any]) -> dict[str, Any]:
-    """Turn what was asked into the parts of a request."""
+def _facts(session: Session, given: dict[str, Any], *, before: Request | None = None) -> dict[str, Any]:
+    """Turn what was asked into the parts of a request; weights are merged with those before, null removes one."""
     made = {name: tuple(value) if name in LISTS else value for name, value in given.items()}
+    if "weights" in given:
+        kept = {**(before.weights if before else {}), **given["weights"]}
+        made["weights"] = {name: weight for name, weight in kept.items() if weight is not None}
     if "deliveries" in given:
         made["deliveries"] = tuple(_delivery(told, place) for place, told in enumerate(given["deliveries"]))
     if given.get("cultivars"):
