@@ -7,7 +7,7 @@ bp = Blueprint("documentation", __name__)
 # The viewer writes styles into its own elements; scripts stay confined to files of this house.
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
-    "connect-src 'self'; font-src 'self' data:; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
+    "connect-src 'self'; font-src 'self'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
 )
 
 

@@ -4,6 +4,7 @@ import hashlib
 import re
 from pathlib import Path
 
+import pytest
 from flask.testing import FlaskClient
 
 import service.web
@@ -22,10 +23,16 @@ def test_front_page_leads_to_documentation_problems_and_health(client: FlaskClie
     ]
 
 
-def test_pages_are_guarded(client: FlaskClient) -> None:
-    headers = client.get("/problems/").headers
+@pytest.mark.parametrize(
+    "path", ["/", "/problems/", "/problems/not-found", "/problems/unknown", "/static/oastbook.css"]
+)
+def test_pages_are_guarded(client: FlaskClient, path: str) -> None:
+    with client.get(path) as answer:
+        assert {name: answer.headers[name] for name in SECURITY} == SECURITY
 
-    assert {name: headers[name] for name in SECURITY} == SECURITY
+
+def test_front_page_cautions_that_estimates_are_estimates(client: FlaskClient) -> None:
+    assert "Estimates are estimates" in client.get("/").text
 
 
 def test_no_page_names_an_outside_host() -> None:
@@ -40,6 +47,14 @@ def test_no_page_names_an_outside_host() -> None:
 
     assert own
     assert named == []
+
+
+def test_no_page_holds_a_script_or_a_style_of_its_own() -> None:
+    own = {path.name: path.read_text() for path in ROOM.glob("templates/*.html")}
+
+    assert len(own) == 6
+    inline = r"<script(?![^>]*\bsrc=)|<style|\sstyle=|\son[a-z]+=|javascript:"
+    assert [name for name, text in own.items() if re.search(inline, text)] == []
 
 
 def test_vendored_files_are_as_they_came_and_bring_their_licence() -> None:
