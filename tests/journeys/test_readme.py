@@ -7,7 +7,6 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -46,28 +45,30 @@ def port() -> int:
 
 
 @pytest.fixture
-def environment(tmp_path: Path) -> Iterator[dict[str, str]]:
+def environment(tmp_path: Path) -> dict[str, str]:
     """A shell's environment with the service's commands in it, and none of its settings."""
     plain = {name: value for name, value in os.environ.items() if not name.startswith("OASTBOOK_")}
-    yield {**plain, "PATH": f"{Path(sys.executable).parent}:{plain['PATH']}", "HOME": str(tmp_path)}
+    return {**plain, "PATH": f"{Path(sys.executable).parent}:{plain['PATH']}", "HOME": str(tmp_path)}
 
 
 def wait_for(port: int) -> None:
     """Wait until the service answers."""
     for _ in range(100):
         try:
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}/v1/health", timeout=1):  # noqa: S310
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/v1/health", timeout=1):
                 return
         except OSError:
             time.sleep(0.1)
     raise AssertionError("the service never answered")
 
 
-def test_the_tour_prints_what_the_readme_says(
-    port: int, environment: dict[str, str], tmp_path: Path
-) -> None:
+def test_the_tour_prints_what_the_readme_says(port: int, environment: dict[str, str], tmp_path: Path) -> None:
     told = steps()
-    served = {**environment, "OASTBOOK_TODAY": "2026-11-25", "OASTBOOK_DATABASE_URL": "sqlite:///tour.sqlite3"}
+    served = {
+        **environment,
+        "OASTBOOK_TODAY": "2026-11-25",
+        "OASTBOOK_DATABASE_URL": "sqlite:///tour.sqlite3",
+    }
     subprocess.run(["oastbook", "migrate"], cwd=tmp_path, env=served, check=True, capture_output=True)
     service = subprocess.Popen(
         ["oastbook", "serve", "--port", str(port)],
@@ -79,7 +80,9 @@ def test_the_tour_prints_what_the_readme_says(
     try:
         wait_for(port)
         commands = [
-            "true" if command == "oastbook serve &" else command.replace("127.0.0.1:8000", f"127.0.0.1:{port}")
+            "true"
+            if command == "oastbook serve &"
+            else command.replace("127.0.0.1:8000", f"127.0.0.1:{port}")
             for command, _ in told
         ]
         script = f"\necho; echo '{BETWEEN}'\n".join(commands)
@@ -101,4 +104,6 @@ def test_the_tour_prints_what_the_readme_says(
     assert len(printed) == len(told) > 20
     for (command, expected), found in zip(told, printed, strict=True):
         pattern = ".*".join(re.escape(piece) for piece in expected.split("…"))
-        assert re.fullmatch(pattern, found, re.DOTALL), f"{command}\n--- printed:\n{found}\n--- told:\n{expected}"
+        assert re.fullmatch(pattern, found, re.DOTALL), (
+            f"{command}\n--- printed:\n{found}\n--- told:\n{expected}"
+        )
