@@ -6,6 +6,9 @@ import yaml
 from flask import Flask
 
 from service.api import (
+    bitterness,
+    calculations,
+    fits,
     health,
     lab_reports,
     listing,
@@ -46,6 +49,9 @@ DOORS = (
     lab_reports.bp,
     listing.bp,
     storage.bp,
+    bitterness.bp,
+    fits.bp,
+    calculations.bp,
     sheets.bp,
     requests.bp,
     matches.bp,

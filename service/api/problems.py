@@ -25,6 +25,7 @@ from service.errors import (
     KeyBusy,
     KeyReused,
     ListingIncomplete,
+    NoCorrection,
     NoStorageModel,
     NotAllowed,
     NotEnoughStock,
@@ -35,6 +36,7 @@ from service.errors import (
     PreconditionStale,
     Refusal,
     TokenNeeded,
+    UnfitBrews,
 )
 
 PROBLEM = "application/problem+json"
@@ -58,6 +60,11 @@ STATUS: dict[type[Refusal], int] = {
     NoStorageModel: 422,
     FigureMissing: 422,
     KeyReused: 422,
+    UnfitBrews: 422,
+    UnlikeProfiles: 422,
+    UnreadableReadings: 422,
+    UnlikeReports: 422,
+    NoCorrection: 422,
     PreconditionNeeded: 428,
     Overloaded: 503,
 }
