@@ -37,6 +37,9 @@ from service.errors import (
     Refusal,
     TokenNeeded,
     UnfitBrews,
+    UnlikeProfiles,
+    UnlikeReports,
+    UnreadableReadings,
 )
 
 PROBLEM = "application/problem+json"
