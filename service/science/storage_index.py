@@ -1,8 +1,7 @@
 """The hop storage index: what it says of the resins lost, and where it stands after storage.
 
-The index is A275/A325, a pure number of about 0.2 to 1. Some old texts write the same letters for the per
-cent of alpha lost in six months; that is another quantity, and a figure of that size is refused with a hint.
-Points of loss count from the fresh alpha + beta, not from alpha alone and not from the last analysis.
+Some old texts write the same letters for the per cent of alpha lost in six months; a figure of that size is
+refused with a hint. Points of loss count from the fresh alpha + beta, not from alpha or the last analysis.
 """
 
 import math
@@ -17,10 +16,8 @@ BASELINE_INDEX = 0.25
 
 LOWEST_INDEX = 0.01
 HIGHEST_INDEX = 2.03
-LOWEST_BASELINE = 0.15
-HIGHEST_BASELINE = 0.40
-LOWEST_SLOPE_PERCENT = 90.0
-HIGHEST_SLOPE_PERCENT = 130.0
+BASELINE_RANGE = (0.15, 0.40)
+SLOPE_RANGE_PERCENT = (90.0, 130.0)
 LARGEST_LOG_LOSS = 100.0
 # A floor under every logarithm of what is left, so that a limit that all hops meet is still a number.
 FLOOR_LOG = -700.0
@@ -51,14 +48,11 @@ def check_hop_storage_index(*, hop_storage_index: float) -> None:
 
     """
     if isinstance(hop_storage_index, int | float) and 10 <= hop_storage_index <= 80:
-        raise OutOfRange(
+        raise _refused(
             f"hop_storage_index {hop_storage_index:g} looks like % lost in 6 months, not A275/A325"
             f" ({LOWEST_INDEX:g}..{HIGHEST_INDEX:g})",
-            name="hop_storage_index",
-            value=hop_storage_index,
-            low=LOWEST_INDEX,
-            high=HIGHEST_INDEX,
-            unit="",
+            hop_storage_index,
+            HIGHEST_INDEX,
         )
     between("hop_storage_index", hop_storage_index, LOWEST_INDEX, HIGHEST_INDEX, "")
 
@@ -287,20 +281,21 @@ def index_after_storage(
 
 def check_constants(baseline_index: float, slope_percent: float) -> None:
     """Refuse a baseline or a slope that no published figure comes near."""
-    between("baseline_index", baseline_index, LOWEST_BASELINE, HIGHEST_BASELINE, "")
-    between("slope_percent", slope_percent, LOWEST_SLOPE_PERCENT, HIGHEST_SLOPE_PERCENT, "%")
+    between("baseline_index", baseline_index, *BASELINE_RANGE, "")
+    between("slope_percent", slope_percent, *SLOPE_RANGE_PERCENT, "%")
 
 
 def _share_left(hop_storage_index: float, baseline_index: float) -> float:
     loss_percent = resin_loss_percent(hop_storage_index=hop_storage_index, baseline_index=baseline_index)
     if loss_percent >= 100:
-        raise OutOfRange(
+        raise _refused(
             f"hop_storage_index {hop_storage_index:g} says that all alpha and beta acids are lost;"
             " there is nothing left to reckon with",
-            name="hop_storage_index",
-            value=hop_storage_index,
-            low=LOWEST_INDEX,
-            high=baseline_index * math.pow(10, 100 / SLOPE_PERCENT),
-            unit="",
+            hop_storage_index,
+            baseline_index * math.pow(10, 100 / SLOPE_PERCENT),
         )
     return 1 - loss_percent / 100
+
+
+def _refused(detail: str, value: float, high: float) -> OutOfRange:
+    return OutOfRange(detail, name="hop_storage_index", value=value, low=LOWEST_INDEX, high=high, unit="")
