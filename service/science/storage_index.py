@@ -267,8 +267,7 @@ def index_after_storage(
     Raises:
         OutOfRange: an argument lies outside the range beside it.
 
-    Source: `resin_loss_percent` and the first-order model of M. Garetz 1994, Brewing Techniques 2(1),
-    together; takes beta to fall at the rate of alpha.
+    Source: `resin_loss_percent` with the rate of M. Garetz 1994; takes beta to fall like alpha.
 
     >>> index_after_storage(hop_storage_index=0.25, log_loss=0.11552)
     0.314
