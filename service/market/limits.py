@@ -14,6 +14,9 @@ from service.market.search import FINDS
 from service.market.search_figures import log_resin_limit
 from service.science.storage_index import index_from_resin_loss
 
+# Logarithms are compared, as in the search; the last digit of one decides nothing.
+LAST_DIGIT = 1e-9
+
 Value = float | str | list[str] | None
 
 
@@ -119,7 +122,7 @@ def _bound(
     def words(place: int) -> str:
         if not known[place]:
             return unknown
-        nearest = (math.floor if at_least else math.ceil)(values[place] * 100) / 100
+        nearest = (math.floor if at_least else math.ceil)(round(float(values[place]) * 100, 6)) / 100
         return change if change is not None else f"{name} {nearest:g}"
 
     return Limit(
@@ -136,16 +139,15 @@ def _acids(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
     # Alpha falls and the index rises with time: the least alpha is judged on the last day, the most on the first.
     if request.alpha_percent_min is not None:
         log = lots.log_alpha_on(needs.last_on)
-        holds = log >= _log(request.alpha_percent_min)
+        holds = log >= _log(request.alpha_percent_min) - LAST_DIGIT
         yield _bound("alpha_percent_min", request.alpha_percent_min, np.exp(log), holds)
     if request.alpha_percent_max is not None:
         log = lots.log_alpha_on(needs.first_on)
-        holds = log <= _log(request.alpha_percent_max)
+        holds = log <= _log(request.alpha_percent_max) + LAST_DIGIT
         yield _bound("alpha_percent_max", request.alpha_percent_max, np.exp(log), holds)
     if request.hop_storage_index_max is not None:
         log = lots.log_resin_on(needs.last_on)
-        # Logarithms are compared as in the search, so that both call the same lots in.
-        holds = log >= log_resin_limit(request.hop_storage_index_max)
+        holds = log >= log_resin_limit(request.hop_storage_index_max) - LAST_DIGIT
         yield _bound("hop_storage_index_max", request.hop_storage_index_max, _index(log), holds)
 
 

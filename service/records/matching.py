@@ -23,7 +23,7 @@ CANDIDATES_MAX = 5000
 NEAR_MISSES_READ = 200
 FAILS_MAX = 2
 # Room for the last digit of a floating-point number; the decision itself is made on exact columns.
-SLACK = 1e-9
+SLACK = 2e-9
 Place = tuple[float, float, float]
 
 

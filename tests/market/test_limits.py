@@ -1,0 +1,211 @@
+"""Limits: kept, failed, or never measured."""
+
+from datetime import date
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.market.candidates import Candidate, columns_of
+from service.market.limits import Failure, failures_of, limits_of
+from service.market.lots import Package
+from service.market.needs import needs_of
+from service.market.requests import Delivery, Request
+from service.market.search import SearchFigures
+from service.science.storage_index import resin_loss_percent
+from tests.factories import TODAY
+
+ON = date(2027, 2, 1)
+
+
+def figures(**told: object) -> SearchFigures:
+    plain = {
+        "day": TODAY.toordinal(),
+        "log_alpha": float(np.log(10.0)),
+        "log_resin": float(np.log(1 - resin_loss_percent(hop_storage_index=0.30) / 100)),
+        "rate_per_day": 0.0,
+        "moisture_percent": 9.0,
+        "oil_ml_per_100g": 1.5,
+    }
+    return SearchFigures(**{**plain, **told})
+
+
+def a_candidate(**told: object) -> Candidate:
+    plain = {
+        "code": "ALDER-2026-01",
+        "grower_code": "ALDER",
+        "cultivar": "Nugget",
+        "cultivar_key": "NUGGET",
+        "role": "bittering",
+        "form": "pellet",
+        "packing": "barrier_vacuum",
+        "free_kg": Decimal(100),
+        "price_per_kg": Decimal(24),
+        "currency": "CAD",
+        "distance_km": 84.4,
+        "figures": figures(),
+    }
+    return Candidate(**{**plain, **told})
+
+
+def fails(told: dict[str, object], *, keys: tuple[str, ...] = (), **candidate: object) -> tuple[Failure, ...]:
+    plain: dict[str, object] = {
+        "role": "bittering",
+        "deliveries": (Delivery(needed_on=ON, mass_kg=Decimal(60)),),
+    }
+    request = Request(**{**plain, **told})
+    lots = columns_of([a_candidate(**candidate)])
+    needs = needs_of(request, lots, today=TODAY)
+    return failures_of(limits_of(request, lots, needs, cultivar_keys=keys), 0)
+
+
+def test_a_request_without_limits_lets_every_lot_in() -> None:
+    assert fails({}) == ()
+    assert fails({}, figures=SearchFigures(), price_per_kg=None, currency=None, packing=None) == ()
+
+
+@pytest.mark.parametrize(
+    ("told", "candidate", "failure"),
+    [
+        (
+            {"role_strict": True},
+            {"role": "aroma"},
+            ("role", "bittering", "aroma", "role_strict false"),
+        ),
+        (
+            {"cultivars": ("Magnum",), "accept_others": False},
+            {},
+            ("cultivars", ["Magnum"], "Nugget", "accept Nugget"),
+        ),
+        ({"forms": ("whole_cone",)}, {}, ("forms", ["whole_cone"], "pellet", "add pellet to forms")),
+        (
+            {"packings": ("barrier_nitrogen",)},
+            {},
+            ("packings", ["barrier_nitrogen"], "barrier_vacuum", "add barrier_vacuum to packings"),
+        ),
+        (
+            {"packings": ("open",)},
+            {"packing": None},
+            ("packings", ["open"], None, "the grower's own word on it"),
+        ),
+        (
+            {"alpha_percent_min": 10.5},
+            {},
+            ("alpha_percent_min", 10.5, 10.0, "alpha_percent_min 10"),
+        ),
+        ({"alpha_percent_max": 9.5}, {}, ("alpha_percent_max", 9.5, 10.0, "alpha_percent_max 10")),
+        (
+            {"hop_storage_index_max": 0.28},
+            {},
+            ("hop_storage_index_max", 0.28, 0.3, "hop_storage_index_max 0.3"),
+        ),
+        ({"moisture_percent_max": 8.5}, {}, ("moisture_percent_max", 8.5, 9.0, "moisture_percent_max 9")),
+        ({"oil_ml_per_100g_min": 2.0}, {}, ("oil_ml_per_100g_min", 2.0, 1.5, "oil_ml_per_100g_min 1.5")),
+        ({"within_km": 80.0}, {}, ("within_km", 80.0, 84.0, "within_km 84.4")),
+        (
+            {"price_per_kg_max": Decimal(20), "currency": "CAD"},
+            {},
+            ("price_per_kg_max", 20.0, 24.0, "price_per_kg_max 24"),
+        ),
+        (
+            {"price_per_kg_alpha_max": Decimal(200), "currency": "CAD"},
+            {},
+            ("price_per_kg_alpha_max", 200.0, 240.0, "price_per_kg_alpha_max 240"),
+        ),
+        (
+            {"price_per_kg_max": Decimal(20), "currency": "CAD"},
+            {"currency": "USD"},
+            ("currency", "CAD", "USD", "a price in CAD, or one by agreement"),
+        ),
+        ({"lots_max": 1}, {"free_kg": Decimal(40)}, ("free_kg", 60.0, 40.0, "a need of 40 kg or less")),
+        (
+            {"parcel_kg_min": Decimal(50)},
+            {"free_kg": Decimal(40)},
+            ("free_kg", 50.0, 40.0, "a need of 40 kg or less"),
+        ),
+        (
+            {},
+            {"order_kg_min": Decimal(75)},
+            ("order_kg_min", 60.0, 75.0, "an order of 75 kg or more"),
+        ),
+    ],
+    ids=lambda value: str(value)[:40],
+)
+def test_each_limit_names_what_was_wanted_found_and_the_smallest_change(
+    told: dict[str, object], candidate: dict[str, object], failure: tuple[object, ...]
+) -> None:
+    limit, wanted, found, change = failure
+
+    assert fails(told, keys=("MAGNUM",), **candidate) == (
+        Failure(limit=limit, wanted=wanted, found=found, change=change),
+    )
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"alpha_percent_min": 0.0},
+        {"alpha_percent_max": 100.0},
+        {"hop_storage_index_max": 2.03},
+        {"moisture_percent_max": 100.0},
+        {"oil_ml_per_100g_min": 0.0},
+        {"price_per_kg_alpha_max": Decimal(9999), "currency": "CAD"},
+    ],
+    ids=lambda told: next(iter(told)),
+)
+def test_what_was_never_measured_passes_no_limit_and_is_not_a_value(told: dict[str, object]) -> None:
+    (failure,) = fails(told, figures=SearchFigures())
+
+    assert (failure.limit, failure.found, failure.change) == (next(iter(told)), None, "a laboratory figure")
+
+
+def test_alpha_that_nobody_measured_cannot_meet_a_need_for_alpha() -> None:
+    told = {"deliveries": (Delivery(needed_on=ON, alpha_kg=Decimal(3)),)}
+
+    assert fails(told) == ()
+    (failure,) = fails(told, figures=SearchFigures())
+    assert (failure.limit, failure.wanted, failure.found) == ("alpha_kg", 3.0, None)
+
+
+def test_a_price_by_agreement_neither_passes_nor_fails() -> None:
+    told = {"price_per_kg_max": Decimal(1), "price_per_kg_alpha_max": Decimal(1), "currency": "EUR"}
+
+    assert fails(told, price_per_kg=None, currency=None) == ()
+
+
+def test_whole_packages_that_do_not_fit_the_need_are_named() -> None:
+    boxes = {"sold_in": "whole_packages", "packages": (Package(kind="box", count=5, net_kg=Decimal(20)),)}
+
+    small = {"deliveries": (Delivery(needed_on=ON, mass_kg=Decimal(15)),)}
+    assert fails(small, **boxes) == (
+        Failure(limit="whole_packages", wanted=15.0, found=20.0, change="20 kg in whole packages"),
+    )
+    odd = {"deliveries": (Delivery(needed_on=ON, mass_kg=Decimal(50)),)}
+    assert fails(odd, **boxes) == ()
+    assert [f.found for f in fails({**odd, "lots_max": 1}, **boxes)] == [60.0]
+    assert [f.limit for f in fails({**odd, "parcel_kg_min": Decimal(45)}, **boxes)] == ["whole_packages"]
+    assert fails({"lots_max": 1}, **boxes) == ()
+
+
+def test_the_least_alpha_is_judged_on_the_last_day_and_the_most_on_the_first() -> None:
+    losing = figures(rate_per_day=0.005)
+    deliveries = (
+        Delivery(needed_on=TODAY, mass_kg=Decimal(1)),
+        Delivery(needed_on=date.fromordinal(TODAY.toordinal() + 100), mass_kg=Decimal(1)),
+    )
+
+    (low,) = fails({"deliveries": deliveries, "alpha_percent_min": 7.0}, figures=losing)
+    (high,) = fails({"deliveries": deliveries, "alpha_percent_max": 9.0}, figures=losing)
+
+    assert (low.found, high.found) == (pytest.approx(10 * np.exp(-0.5), abs=1e-3), 10.0)
+
+
+@given(st.floats(0.5, 20), st.floats(0.5, 20))
+def test_a_limit_holds_by_the_point_estimate(alpha_percent: float, limit: float) -> None:
+    kept = figures(log_alpha=float(np.log(alpha_percent)))
+
+    failed = fails({"alpha_percent_min": limit}, figures=kept)
+
+    assert (failed == ()) == (np.log(alpha_percent) >= np.log(limit))
