@@ -105,7 +105,9 @@ def accept_brew(brew: Brew, *, model: str) -> Brew:
         OutOfRange: a time or temperature outside what the model reaches; the addition is named.
 
     """
-    faults = [*_missing(brew, model), *_kettle_faults(brew)] if brew.additions else []
+    faults = [*_missing(brew, model), *_kettle_faults(brew)]
+    if model == "kinetic" and not brew.kettle.at_minutes:
+        faults += _torn_whirlpool(brew)
     if faults:
         raise InvalidRequest(
             "; ".join(text for _, text in faults),
@@ -128,6 +130,21 @@ def _missing(brew: Brew, model: str) -> Iterator[tuple[str, str]]:
             yield f"{where}/minutes", f"how many minutes the {words} hops stay hot is needed"
         if addition.at == "whirlpool" and addition.temperature_c is None and not has_readings:
             yield f"{where}/temperature_c", "the temperature of a whirlpool addition is needed"
+
+
+def _torn_whirlpool(brew: Brew) -> Iterator[tuple[str, str]]:
+    """Hops that go into the whirlpool together lie in wort of one temperature."""
+    heat_by_minutes: dict[float, float] = {}
+    for addition in brew.additions:
+        minutes, heat = addition.minutes, addition.temperature_c
+        if addition.at != "whirlpool" or minutes is None or heat is None:
+            continue
+        together = heat_by_minutes.setdefault(minutes, heat)
+        if together != heat:
+            yield (
+                f"{addition.pointer}/temperature_c",
+                f"hops of the same minute lie in one wort, here of {together:g} and {heat:g} °C",
+            )
 
 
 def _kettle_faults(brew: Brew) -> Iterator[tuple[str, str]]:

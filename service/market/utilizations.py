@@ -178,7 +178,8 @@ def _after_boil(brew: Brew) -> Iterable[Stretch]:
         ((a.minutes or 0.0, a.temperature_c or 0.0) for a in brew.additions if a.at == "whirlpool"),
         reverse=True,
     )
-    for (minutes, temperature_c), (until, _) in zip(stays, [*stays[1:], (0.0, 0.0)], strict=True):
+    ends = [*(minutes for minutes, _ in stays[1:]), 0.0]
+    for (minutes, temperature_c), until in zip(stays, ends, strict=False):
         yield Hold(minutes - until, temperature_c)
 
 

@@ -1,0 +1,30 @@
+"""Brews for tests of the market: a test says only what it is about."""
+
+from typing import Any
+
+from service.market.brews import Addition, Alpha, Brew, Kettle, Recoveries, Wort
+from service.science.uncertainty import HalfWidths
+
+SCATTER = {"measurement": HalfWidths(0.1, 0.1)}
+
+
+def an_alpha(percent: float = 10.0, **told: Any) -> Alpha:
+    """Alpha of hops that nobody named."""
+    return Alpha(percent=percent, **{"scatter": SCATTER, **told})
+
+
+def an_addition(alpha_percent: float = 10.0, **told: Any) -> Addition:
+    """An hour of boil with 30 g."""
+    alpha = told.pop("alpha", None) or an_alpha(alpha_percent)
+    return Addition(alpha=alpha, **{"mass_g": 30.0, "at": "boil", "minutes": 60.0, **told})
+
+
+def a_brew(*additions: Addition, **told: Any) -> Brew:
+    """Twenty litres at 1.050; whatever is told beside kettle and recoveries belongs to the wort."""
+    kettle, recoveries = told.pop("kettle", Kettle()), told.pop("recoveries", Recoveries())
+    return Brew(
+        wort=Wort(**{"volume_l": 20.0, "gravity_sg": 1.050, **told}),
+        additions=additions or (an_addition(),),
+        kettle=kettle,
+        recoveries=recoveries,
+    )
