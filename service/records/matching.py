@@ -105,16 +105,19 @@ def _on_the_days(request: Request, today: date) -> list[sa.ColumnElement[bool]]:
     due = [d.needed_on for d in request.deliveries if d.needed_on >= today] or [today]
     first, last = min(due), max(due)
     found: list[sa.ColumnElement[bool]] = []
-    if request.alpha_percent_min:
-        least = math.log(request.alpha_percent_min) - SLACK
-        found.append(LotRow.search_log_alpha - _gone(last) >= least)
+    if request.alpha_percent_min is not None:
+        found.append(LotRow.search_log_alpha - _gone(last) >= _log(request.alpha_percent_min) - SLACK)
     if request.alpha_percent_max is not None:
-        most = math.log(request.alpha_percent_max) + SLACK if request.alpha_percent_max > 0 else -700.0
-        found.append(LotRow.search_log_alpha - _gone(first) <= most)
+        found.append(LotRow.search_log_alpha - _gone(first) <= _log(request.alpha_percent_max) + SLACK)
     if request.hop_storage_index_max is not None:
         left = max(log_resin_limit(request.hop_storage_index_max), -700.0) - SLACK
         found.append(LotRow.search_log_resin - _gone(last) >= left)
     return found
+
+
+def _log(value: float) -> float:
+    # Under every logarithm that is kept, and still a number that every database can hold.
+    return math.log(value) if value > 0 else -1e9
 
 
 def _gone(on: date) -> sa.ColumnElement[Any]:
