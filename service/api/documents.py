@@ -8,6 +8,7 @@ from flask import Flask
 from service.api import (
     bitterness,
     calculations,
+    cultivars,
     fits,
     health,
     lab_reports,
@@ -45,6 +46,7 @@ DOORS = (
     parties.growers,
     parties.breweries,
     tokens.bp,
+    cultivars.bp,
     lots.bp,
     lab_reports.bp,
     listing.bp,

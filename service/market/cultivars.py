@@ -1,12 +1,17 @@
 """What a cultivar is called, and under which key lots of it are found."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from difflib import get_close_matches
 
 from service.errors import InvalidRequest
 from service.reference import cultivars as books
+from service.reference.cultivars import Figure
 from service.reference.names import fold, folds
+
+NEAR_MAX = 3
+NEAR_FROM_LIKENESS = 0.75
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,7 +23,17 @@ class RegionalCultivar:
     synonyms: tuple[str, ...]
     role: str
     source: str
-    figures: tuple[Mapping[str, object], ...] = ()
+    figures: tuple[Figure, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The denomination and the synonyms."""
+        return self.denomination, *self.synonyms
+
+    @property
+    def keys(self) -> frozenset[str]:
+        """Every folding of every name."""
+        return frozenset(key for name in self.names for key in folds(name))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,10 +72,8 @@ def name_cultivar(name: str, regional: Sequence[RegionalCultivar]) -> NamedCulti
     known = books.find_cultivar(name)
     if known is not None:
         return NamedCultivar(known.denomination, known.code, known.code, known.role)
-    keys = set(folds(name))
-    for added in regional:
-        if any(keys & set(folds(n)) for n in (added.denomination, *added.synonyms)):
-            return NamedCultivar(added.denomination, added.code, added.code, added.role)
+    for added in _regional_named(name, regional):
+        return NamedCultivar(added.denomination, added.code, added.code, added.role)
     vague = books.ambiguity(name)
     if vague is not None:
         text = f"{name} may be {', '.join(vague.candidates)}: {vague.words}"
@@ -76,6 +89,9 @@ def name_cultivar(name: str, regional: Sequence[RegionalCultivar]) -> NamedCulti
 def keys_for_search(name: str, regional: Sequence[RegionalCultivar]) -> tuple[str, ...]:
     """The keys under which lots of that name may be found; an ambiguous name finds all it may mean.
 
+    A lot may be older than the entry of its cultivar in the region's books: it then stands under the name as
+    its grower wrote it, and is found all the same.
+
     >>> keys_for_search("Cascade", [])
     ('CASCADE',)
 
@@ -84,4 +100,40 @@ def keys_for_search(name: str, regional: Sequence[RegionalCultivar]) -> tuple[st
     if vague is not None:
         found = (books.find_cultivar(candidate) for candidate in vague.candidates)
         return tuple(cultivar.code for cultivar in found if cultivar)
-    return (name_cultivar(name, regional).key,)
+    named = name_cultivar(name, regional)
+    written = (sorted(added.keys) for added in regional if added.code == named.code)
+    return tuple(dict.fromkeys((named.key, *(key for keys in written for key in keys))))
+
+
+def codes_of_name(name: str, regional: Sequence[RegionalCultivar]) -> tuple[frozenset[str], tuple[str, ...]]:
+    """The codes of every cultivar a name may mean, and what its reader should know.
+
+    An ambiguous name gives all its candidates; a name that nobody knows gives none, and names that are near.
+
+    >>> codes_of_name("Cascad", [])[1]
+    ('No cultivar here goes by the name Cascad. Near names: Cascade.',)
+
+    """
+    vague = books.ambiguity(name)
+    shipped = books.find_cultivar(name)
+    codes = {added.code for added in _regional_named(name, regional)}
+    if shipped is not None:
+        codes.add(shipped.code)
+    if vague is not None:
+        codes |= set(keys_for_search(name, ()))
+        said = vague.mark if vague.mark.startswith(vague.source) else f"{vague.source}, {vague.mark}"
+        return frozenset(codes), (f"{name} may be {' or '.join(vague.candidates)}: {vague.words} ({said})",)
+    return frozenset(codes), () if codes else (_unknown_words(name, regional),)
+
+
+def _regional_named(name: str, regional: Sequence[RegionalCultivar]) -> Iterator[RegionalCultivar]:
+    wanted = set(folds(name)) - {""}
+    return (added for added in regional if wanted & added.keys)
+
+
+def _unknown_words(name: str, regional: Sequence[RegionalCultivar]) -> str:
+    denominations = {key: added.denomination for added in regional for key in added.keys}
+    near = get_close_matches(fold(name), denominations, n=NEAR_MAX, cutoff=NEAR_FROM_LIKENESS)
+    both = dict.fromkeys((*books.suggest(name), *(denominations[key] for key in near)))
+    said = f"Near names: {', '.join(both)}." if both else "No name here is near to it."
+    return f"No cultivar here goes by the name {name}. {said}"

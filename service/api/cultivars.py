@@ -1,0 +1,133 @@
+"""Cultivars over JSON: what is published of them, and what the region adds."""
+
+from typing import Any
+
+from flask import Response
+
+from service.api.contract import (
+    MERGE_PATCH,
+    Door,
+    PageQuery,
+    next_link,
+    page_of,
+    read_cursor,
+    ready,
+    require_version,
+    send,
+    speak,
+    version_of,
+    write_cursor,
+)
+from service.api.cultivar_schemas import CultivarAnswer, CultivarBody, CultivarPatch, owned, shown
+from service.api.fields import Text
+from service.errors import (
+    AlreadyExists,
+    InvalidRequest,
+    NotAllowed,
+    NotFound,
+    PreconditionNeeded,
+    PreconditionStale,
+    TokenNeeded,
+)
+from service.market.cultivar_views import CultivarView, position_of
+from service.usecases.cultivars import list_cultivars, revise_cultivar, show_cultivar, welcome_cultivar
+from service.visit import Answer, create, read, today, visitor, write
+
+bp = Door(
+    "cultivars", __name__, url_prefix="/v1/cultivars", description="Cultivars, each figure with its source"
+)
+
+
+class CultivarQuery(PageQuery):
+    """Which cultivars."""
+
+    name = Text(
+        longest=80,
+        load_default=None,
+        metadata={"description": "Denomination or synonym; an ambiguous name gives all it may mean"},
+    )
+
+
+CultivarPage = page_of(CultivarAnswer, "CultivarPage")
+
+
+@bp.route("")
+@bp.arguments(CultivarQuery, location="query")
+@bp.response(200, CultivarPage)
+@bp.refuses(InvalidRequest, TokenNeeded)
+def get_cultivars(asked: dict[str, Any]) -> Response:
+    """List cultivars, shipped and regional, by denomination"""
+    after = read_cursor(asked["cursor"], asked, length=2)
+    limit = asked["limit"]
+    views, cautions = read(
+        lambda session: list_cultivars(
+            session,
+            name=asked["name"],
+            after=(str(after[0]), str(after[1])) if after else None,
+            limit=limit + 1,
+        )
+    )
+    cursor = write_cursor(list(position_of(views[limit - 1])), asked) if len(views) > limit else None
+    body: dict[str, Any] = {"items": [shown(view) for view in views[:limit]], "next": cursor}
+    if cautions:
+        body["cautions"] = list(cautions)
+    return speak(body, headers=next_link(cursor))
+
+
+@bp.route("", methods=["POST"])
+@bp.arguments(CultivarBody)
+@bp.response(201, CultivarAnswer)
+@bp.refuses(InvalidRequest, TokenNeeded, NotAllowed, AlreadyExists)
+@bp.repeatable
+def post_cultivar(asked: dict[str, Any]) -> Response:
+    """Take a cultivar into the region's books that the service does not ship"""
+
+    def work(session: Any) -> Answer:
+        view = welcome_cultivar(session, visitor=visitor(), asked=asked, today=today())
+        return ready(shown(view), headers={"Location": f"/v1/cultivars/{view.code}", "ETag": _version(view)})
+
+    return send(create(work))
+
+
+@bp.route("/<code>")
+@bp.response(200, CultivarAnswer)
+@bp.refuses(NotFound, TokenNeeded)
+def get_cultivar(code: str) -> Response:
+    """Show one cultivar"""
+    return _one(read(lambda session: show_cultivar(session, code)))
+
+
+@bp.route("/<code>", methods=["PATCH"])
+@bp.arguments(CultivarPatch, content_type=MERGE_PATCH)
+@bp.response(200, CultivarAnswer)
+@bp.refuses(
+    NotFound,
+    TokenNeeded,
+    NotAllowed,
+    InvalidRequest,
+    AlreadyExists,
+    PreconditionNeeded,
+    PreconditionStale,
+)
+@bp.versioned
+def patch_cultivar(changes: dict[str, Any], code: str) -> Response:
+    """Change what the region told of a cultivar; of a shipped one its availability by country"""
+    view = write(
+        lambda session: revise_cultivar(
+            session,
+            code,
+            visitor=visitor(),
+            changes=changes,
+            today=today(),
+            unless_changed=lambda found: require_version(_version(found)),
+        )
+    )
+    return _one(view)
+
+
+def _one(view: CultivarView) -> Response:
+    return speak(shown(view), headers={"ETag": _version(view)})
+
+
+def _version(view: CultivarView) -> str:
+    return version_of(owned(view))
