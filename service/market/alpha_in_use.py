@@ -45,9 +45,16 @@ def half_widths_of(assumption: Assumption) -> HalfWidths:
 
 
 def alpha_of_lot(
-    lot: Lot, *, basis: str, on: date, plan: StoragePlan | None = None, pointer: str = "#"
+    lot: Lot,
+    *,
+    basis: str,
+    on: date,
+    plan: StoragePlan | None = None,
+    pointer: str = "#",
+    figures: Figures | None = None,
 ) -> Alpha:
-    """The alpha of a lot as analysed, or as estimated for a day; `pointer` says where the addition stands.
+    """The alpha of a lot as analysed, or as estimated for a day; `pointer` says where the addition stands,
+    `figures` are the lot's standing ones, if they were looked at before.
 
     Wet hops have no storage model: their alpha is as analysed, else assumed from the cultivar.
 
@@ -57,7 +64,7 @@ def alpha_of_lot(
         InvalidRequest: the day lies before the sampling, or the plan begins before what is recorded.
 
     """
-    figures = standing_figures(lot.reports)
+    figures = figures or standing_figures(lot.reports)
     figure = figures.alpha_percent
     if figure is None:
         if lot.form == "wet_hop":

@@ -1,14 +1,13 @@
 """A brew made ready from what was asked and the lots it names: gravities, forms, and each addition's alpha."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from service.errors import InvalidRequest
 from service.market.alpha_in_use import alpha_as_told, alpha_of_lot, alpha_of_wet_hops
 from service.market.brews import Addition, Alpha, Brew, Kettle, Recoveries, Wort
-from service.market.lab_reports import standing_figures
+from service.market.lab_reports import Figures, standing_figures
 from service.market.lots import Lot
 from service.market.storage import StoragePlan
 from service.science.bitterness import sg_from_plato
@@ -38,19 +37,21 @@ def make_brew(
         NoStorageModel: nothing is known of how a lot is stored.
 
     """
-    alphas: dict[str, Alpha] = {}
+    known: dict[str, tuple[Alpha, Figures]] = {}
     additions = []
     for place, told in enumerate(asked["additions"]):
         where = told.get("pointer", f"{pointer}/additions/{place}")
         lot = lots[told["lot_code"]] if told.get("lot_code") else None
         if lot is None:
-            made = _addition(told, _told_alpha(told), form=told.get("form"))
+            made = _addition(told, _told_alpha(told), form=told.get("form"), pointer=where)
         else:
             _check_form(told, lot, where)
-            if lot.code not in alphas:
-                alphas[lot.code] = alpha_of_lot(lot, basis=alpha_basis, on=on, plan=plan, pointer=where)
-            made = _of_lot(told, alphas[lot.code], lot)
-        additions.append(replace(made, pointer=where))
+            if lot.code not in known:
+                figures = standing_figures(lot.reports)
+                alpha = alpha_of_lot(lot, basis=alpha_basis, on=on, plan=plan, pointer=where, figures=figures)
+                known[lot.code] = alpha, figures
+            made = _of_lot(told, *known[lot.code], lot, pointer=where)
+        additions.append(made)
     kettle, recoveries = asked.get("kettle") or NOWHERE, asked.get("recoveries") or NOWHERE
     readings = kettle.get("readings") or NOWHERE
     wort = asked["wort"]
@@ -91,13 +92,13 @@ def _check_form(told: Mapping[str, Any], lot: Lot, pointer: str) -> None:
         raise InvalidRequest(text, errors=[{"pointer": f"{pointer}/form", "detail": text}])
 
 
-def _of_lot(told: Mapping[str, Any], alpha: Alpha, lot: Lot) -> Addition:
-    figures = standing_figures(lot.reports)
+def _of_lot(told: Mapping[str, Any], alpha: Alpha, figures: Figures, lot: Lot, *, pointer: str) -> Addition:
     oil, moisture = figures.oil_ml_per_100g, figures.moisture_percent
     return _addition(
         told,
         alpha,
         form=lot.form,
+        pointer=pointer,
         moisture_percent=moisture.value if moisture else None,
         oil_ml_per_100g=oil.value if oil else None,
         oil_shares_percent=figures.oil_shares_percent,

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from datetime import datetime
 from decimal import Decimal
+from functools import cache
 from typing import Any, TypeVar
 
 import sqlalchemy as sa
@@ -67,33 +68,45 @@ def get_row(session: Session, code: str, *, lock: bool = False) -> LotRow:
 
 def get_many(session: Session, codes: Iterable[str], *, now: datetime) -> dict[str, Lot]:
     """Lots by code, those that there are: four statements, however many lots are asked for."""
-    rows = session.execute(
-        sa.select(
-            LotRow.id,
-            LotRow.code,
-            PartyRow.code.label("grower_code"),
-            held_kg_column(now).label("held_kg"),
-            *(getattr(LotRow, name) for name in PLAIN),
-        )
-        .join(PartyRow, PartyRow.id == LotRow.grower_id)
-        .where(LotRow.code.in_(sorted(set(codes))))
-    ).all()
+    rows = session.execute(_many_lots(), {"codes": sorted(set(codes)), "now": now}).all()
     ids = [row.id for row in rows]
     packages = _parts(session, PackageRow, Package, ids)
     spells = _parts(session, SpellRow, StorageSpell, ids)
     reports = _parts(session, LabReportRow, LabReport, ids)
     return {
-        row.code: Lot(
-            code=row.code,
-            grower_code=row.grower_code,
-            held_kg=row.held_kg or Decimal(0),
-            packages=packages.get(row.id, ()),
-            spells=spells.get(row.id, ()),
-            reports=reports.get(row.id, ()),
-            **{name: getattr(row, name) for name in PLAIN},
+        code: Lot(
+            code=code,
+            grower_code=grower_code,
+            held_kg=held_kg or Decimal(0),
+            packages=packages.get(lot_id, ()),
+            spells=spells.get(lot_id, ()),
+            reports=reports.get(lot_id, ()),
+            **dict(zip(PLAIN, plain, strict=True)),
         )
-        for row in rows
+        for lot_id, code, grower_code, held_kg, *plain in rows
     }
+
+
+@cache
+def _many_lots() -> sa.Select[Any]:
+    """The statement is made once: building it costs more than running it."""
+    lot, party = LotRow.__table__, PartyRow.__table__
+    now = sa.bindparam("now", type_=ReservationRow.__table__.c.held_until.type)
+    return (
+        sa.select(lot.c.id, lot.c.code, party.c.code, held_kg_column(now), *(lot.c[name] for name in PLAIN))
+        .join(party, party.c.id == lot.c.grower_id)
+        .where(lot.c.code.in_(sa.bindparam("codes", expanding=True)))
+    )
+
+
+@cache
+def _many_parts(rows: Any, names: tuple[str, ...]) -> sa.Select[Any]:
+    part = rows.__table__
+    return (
+        sa.select(part.c.lot_id, *(part.c[name] for name in names))
+        .where(part.c.lot_id.in_(sa.bindparam("lot_ids", expanding=True)))
+        .order_by(part.c.id)
+    )
 
 
 def _parts(session: Session, rows: Any, kind: type[T], lot_ids: list[int]) -> dict[int, tuple[T, ...]]:
@@ -101,10 +114,9 @@ def _parts(session: Session, rows: Any, kind: type[T], lot_ids: list[int]) -> di
     if not lot_ids:
         return {}
     names = [f.name for f in fields(kind)]  # type: ignore[arg-type]  # each kind is a frozen dataclass
-    query = sa.select(rows.lot_id, *(getattr(rows, name) for name in names))
     found: dict[int, list[T]] = {}
-    for lot_id, *values in session.execute(query.where(rows.lot_id.in_(lot_ids)).order_by(rows.id)):
-        found.setdefault(lot_id, []).append(kind(**dict(zip(names, values, strict=True))))
+    for row in session.execute(_many_parts(rows, tuple(names)), {"lot_ids": lot_ids}):
+        found.setdefault(row[0], []).append(kind(**dict(zip(names, row[1:], strict=True))))
     return {lot_id: tuple(parts) for lot_id, parts in found.items()}
 
 
@@ -189,7 +201,7 @@ def free_kg_column(now: datetime) -> sa.ColumnElement[Decimal]:
     return stock - LotRow.taken_kg - held_kg_column(now)
 
 
-def held_kg_column(now: datetime) -> sa.ColumnElement[Decimal]:
+def held_kg_column(now: datetime | sa.BindParameter[datetime]) -> sa.ColumnElement[Decimal]:
     """What holds that have not expired keep of a lot, in SQL."""
     held = sa.func.sum(ReservationRow.mass_kg)
     return (
