@@ -6,6 +6,7 @@ import yaml
 from flask import Flask
 
 from service.api import (
+    beerjson,
     bitterness,
     calculations,
     cultivars,
@@ -52,6 +53,7 @@ DOORS = (
     listing.bp,
     storage.bp,
     bitterness.bp,
+    beerjson.bp,
     fits.bp,
     calculations.bp,
     sheets.bp,

@@ -4,15 +4,13 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from service.errors import InvalidRequest, NotAllowed, TokenNeeded
+from service.errors import InvalidRequest
 from service.market.access import Visitor
-from service.market.bitterness import Bitterness, brew_bitterness
+from service.market.bitterness import Bitterness
 from service.market.brew_making import lot_codes, make_brew
 from service.market.doses import Dose, DoseWish, decide_dose
-from service.market.fits import UtilizationFit, choose_fit
-from service.market.storage import StoragePlan
-from service.records import fits
 from service.records.session import Session
+from service.usecases.brews import own_fit, plan_of, reckon_brew
 from service.usecases.lot_access import lots_to_see
 
 
@@ -22,22 +20,11 @@ def bitterness_of_brew(
     """Estimate the bitterness of each addition and of the whole brew.
 
     Raises:
-        NotFound: a lot does not exist, or the visitor must not know of it.
-        FigureMissing, NoStorageModel, InvalidRequest, OutOfRange: as `make_brew` and `brew_bitterness`.
-        TokenNeeded, NotAllowed: the method is a brewery's own, and this is not that brewery.
-        UnfitBrews: the brewery has no utilization of its own on this alpha.
+        NotFound, FigureMissing, NoStorageModel, InvalidRequest, OutOfRange: as `reckon_brew`.
+        TokenNeeded, NotAllowed, UnfitBrews: as `reckon_brew`.
 
     """
-    own = _own_fit(session, visitor, asked)
-    lots = lots_to_see(session, lot_codes(asked["additions"]), visitor=visitor, now=now)
-    brew = make_brew(
-        asked,
-        lots=lots,
-        on=asked.get("brewed_on") or now.date(),
-        alpha_basis=asked["alpha_basis"],
-        plan=plan_of(asked, now=now),
-    )
-    return brew_bitterness(brew, method=asked["method"], alpha_basis=asked["alpha_basis"], own=own)
+    return reckon_brew(session, visitor=visitor, asked=asked, now=now)
 
 
 def dose_hops(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Dose:
@@ -48,7 +35,7 @@ def dose_hops(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
         TokenNeeded, NotAllowed, UnfitBrews: as `bitterness_of_brew`.
 
     """
-    own = _own_fit(session, visitor, asked)
+    own = own_fit(session, visitor, asked)
     wish = DoseWish(
         wanted_ibu=asked.get("wanted_ibu"),
         share_percent=asked.get("share_percent"),
@@ -98,33 +85,3 @@ def _with_dose(asked: Mapping[str, Any], wish: DoseWish) -> tuple[dict[str, Any]
     }
     additions[wish.replaces] = {**kept, **asked["dose"], "pointer": "#/dose"}
     return {**asked, "additions": additions}, wish.replaces
-
-
-def plan_of(asked: Mapping[str, Any], *, now: datetime) -> StoragePlan | None:
-    """What the brewer will do with the hops until the brew, or None: they stay as they are stored."""
-    storage = asked.get("storage")
-    if storage is None:
-        return None
-    return StoragePlan(
-        from_on=storage.get("from_") or now.date(),
-        kept_at_c=storage["kept_at_c"],
-        packing=storage["packing"],
-    )
-
-
-def _own_fit(session: Session, visitor: Visitor, asked: Mapping[str, Any]) -> UtilizationFit | None:
-    if asked["method"] != "brewhouse":
-        return None
-    if visitor.role == "anyone":
-        raise TokenNeeded("a brewery's own utilization needs its token")
-    code = asked.get("brewery_code") or (visitor.party_code if visitor.role == "brewery" else None)
-    if code is None:
-        text = "name the brewery whose utilization is meant"
-        if visitor.is_specialist:
-            raise InvalidRequest(text, errors=[{"pointer": "#/brewery_code", "detail": text}])
-        raise NotAllowed("only a brewery or the specialist may use a brewery's own utilization")
-    if not visitor.acts_for("brewery", code):
-        raise NotAllowed(f"this token does not belong to {code}")
-    return choose_fit(
-        fits.search(session, code), alpha_basis=asked["alpha_basis"], code=asked.get("utilization_fit")
-    )

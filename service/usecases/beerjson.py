@@ -1,0 +1,43 @@
+"""The bitterness of a BeerJSON recipe, its hop additions bound to lots where that is asked."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from service.errors import InvalidRequest
+from service.market.access import Visitor
+from service.market.beerjson import RecipeRead, read_recipe
+from service.market.bitterness import Bitterness
+from service.records.session import Session
+from service.usecases.brews import reckon_brew
+
+
+def bitterness_of_recipe(
+    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> tuple[RecipeRead, Bitterness]:
+    """Read a recipe and estimate its bitterness.
+
+    Raises:
+        InvalidRequest: the recipe lacks what is needed, or an addition is bound twice.
+        NotFound, FigureMissing, NoStorageModel, OutOfRange: as `reckon_brew`.
+        TokenNeeded, NotAllowed, UnfitBrews: as `reckon_brew`.
+
+    """
+    lots: dict[int, str] = {}
+    for bound in asked.get("lots", ()):
+        if lots.setdefault(bound["addition"], bound["lot_code"]) != bound["lot_code"]:
+            text = f"addition {bound['addition']} is bound to two lots"
+            raise InvalidRequest(text, errors=[{"pointer": "#/lots", "detail": text}])
+    recipe = read_recipe(
+        asked["beerjson"],
+        recipe=asked["recipe"],
+        lot_by_addition=lots,
+        elevation_m=asked.get("elevation_m"),
+    )
+    found = reckon_brew(session, visitor=visitor, asked={**asked, **recipe.brew}, now=now)
+    return recipe, replace(
+        found,
+        inputs_not_used=(*found.inputs_not_used, *recipe.inputs_not_used),
+        cautions=(*found.cautions, *recipe.cautions),
+    )
