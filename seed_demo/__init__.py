@@ -1,0 +1,1 @@
+"""An invented region, loaded through the same use cases as any caller: `python -m seed_demo`."""

@@ -1,0 +1,219 @@
+"""The main job on the loaded region, told so that a person enjoys reading it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from service.errors import Refusal
+from service.market.access import Visitor
+from service.market.matching import Match
+from service.market.parties import Party
+from service.market.search import LotLine
+from service.market.storage import StoragePlan
+from service.records.session import Records
+from service.science.uncertainty import Estimate
+from service.sheets.lot_sheet import render_lot_sheet
+from service.usecases.bitterness import bitterness_of_brew
+from service.usecases.matching import match_request
+from service.usecases.parties import show_party
+from service.usecases.requests import list_requests
+from service.usecases.reservations import list_reservations, release_reservation, reserve_mass
+from service.usecases.search import search_lots
+from service.usecases.sheets import preview_facts
+from service.usecases.storage import storage_of_lot
+
+BREWERY = Visitor("brewery", "FINCH")
+NEXT_BREW_DAYS = 68
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Tour:
+    """Where the tour goes: the records, the moment, the folder for sheets, and who listens."""
+
+    records: Records
+    now: datetime
+    folder: Path
+    say: Say
+
+    @property
+    def brewing_day(self) -> date:
+        """The day FINCH brews."""
+        return self.now.date() + timedelta(days=NEXT_BREW_DAYS)
+
+
+def run_tour(tour: Tour) -> None:
+    """Search, look ahead, brew on paper, match, hold, print."""
+    found = show_search(tour)
+    show_storage(tour, found[0].code)
+    show_bitterness(tour, [line.code for line in found[:2]])
+    request_code, best = show_matches(tour)
+    show_hold(tour, best, request_code)
+    print_sheets(tour, [line.code for line in found[:3]])
+
+
+def _title(tour: Tour, text: str) -> None:
+    tour.say("")
+    tour.say(text)
+    tour.say("-" * len(text))
+
+
+def span(estimate: Estimate | None, *, digits: int = 1) -> str:
+    """An estimate with its interval, or what is missing."""
+    if estimate is None:
+        return "not measured"
+    return f"{estimate.estimate:.{digits}f} ({estimate.low:.{digits}f} to {estimate.high:.{digits}f})"
+
+
+def show_search(tour: Tour) -> list[LotLine]:
+    """FINCH looks for bittering hops within 150 km, for the day it brews."""
+    brewery: Party = tour.records.read(
+        lambda s: show_party(s, visitor=BREWERY, kind="brewery", code=str(BREWERY.party_code))
+    )
+    asked: dict[str, Any] = {
+        "role": "bittering",
+        "readiness": "analysed",
+        "alpha_percent_min": 8.0,
+        "near_latitude_deg": brewery.latitude_deg,
+        "near_longitude_deg": brewery.longitude_deg,
+        "within_km": 150.0,
+        "on": tour.brewing_day,
+        "sort": "-alpha",
+    }
+    lines, cautions = tour.records.read(
+        lambda s: search_lots(s, visitor=BREWERY, asked=asked, now=tour.now, after=None, limit=8)
+    )
+    _title(
+        tour, f"{brewery.name} looks for bittering hops within 150 km, over 8 % alpha on {tour.brewing_day}"
+    )
+    tour.say(
+        f"{'lot':<18} {'cultivar':<16} {'form':<11} {'alpha % on the day':<20} {'free kg':>8} {'per kg':>11} {'km':>5}"
+    )
+    for line, _ in lines:
+        price = f"{line.price_per_kg} {line.currency}" if line.price_per_kg is not None else "agreed"
+        tour.say(
+            f"{line.code:<18} {line.cultivar:<16} {line.form:<11} {span(line.alpha_percent):<20}"
+            f" {line.free_kg:>8} {price:>11} {line.distance_km!s:>5}"
+        )
+    for caution in cautions:
+        tour.say(f"  ! {caution}")
+    return [line for line, _ in lines]
+
+
+def show_storage(tour: Tour, code: str) -> None:
+    """What is left of the first lot in half a year, cold and closed or warm and open."""
+    day = tour.now.date() + timedelta(days=182)
+    _title(tour, f"What storage leaves of {code} by {day}")
+    plans = {
+        "as it is kept now": None,
+        "frozen, nitrogen": StoragePlan(from_on=tour.now.date(), kept_at_c=-18.0, packing="barrier_nitrogen"),
+        "opened, at 20 °C": StoragePlan(from_on=tour.now.date(), kept_at_c=20.0, packing="open"),
+    }
+    for name, plan in plans.items():
+        outlook = tour.records.read(
+            lambda s, plan=plan: storage_of_lot(s, code, visitor=BREWERY, on=day, plan=plan, now=tour.now)  # type: ignore[misc]
+        )
+        tour.say(
+            f"{name:<18} alpha {span(outlook.alpha_percent)} %, lost {span(outlook.alpha_loss_percent, digits=0)} %,"
+            f" HSI {span(outlook.hop_storage_index, digits=2)}"
+        )
+    tour.say(f"  {outlook.inputs['six_month_loss_percent']['basis']}")  # type: ignore[index]
+
+
+def show_bitterness(tour: Tour, codes: list[str]) -> None:
+    """A pale ale on paper: two lots in the boil and the whirlpool."""
+    asked: dict[str, Any] = {
+        "method": "tinseth",
+        "brewed_on": tour.brewing_day,
+        "alpha_basis": "estimated",
+        "wort": {"volume_l": 1000.0, "gravity_sg": 1.050, "volume_of": "finished_beer"},
+        "additions": [
+            {"lot_code": codes[0], "mass_g": 700.0, "at": "boil", "minutes": 60.0},
+            {
+                "lot_code": codes[-1],
+                "mass_g": 1500.0,
+                "at": "whirlpool",
+                "minutes": 20.0,
+                "temperature_c": 85.0,
+            },
+        ],
+    }
+    brew = tour.records.read(lambda s: bitterness_of_brew(s, visitor=BREWERY, asked=asked, now=tour.now))
+    _title(tour, "1000 L of pale ale at 1.050, by Tinseth's published utilization")
+    for one in brew.additions:
+        told = one.addition
+        tour.say(
+            f"{told.mass_g:>6.0f} g of {told.alpha.lot_code:<18} {told.at:<10} {told.minutes:>3.0f} min"
+            f"   {span(one.ibu)} IBU at {one.utilization_percent:.1f} %"
+        )
+    tour.say(f"{'in all':>41} {span(brew.ibu):>32} IBU (estimated)")
+    for caution in brew.cautions[:2]:
+        tour.say(f"  ! {caution}")
+
+
+def show_matches(tour: Tour) -> tuple[str, Match]:
+    """What FINCH asked for, and which lots would serve."""
+    requests = tour.records.read(
+        lambda s: list_requests(s, visitor=BREWERY, state=None, after=None, limit=20, now=tour.now)
+    )
+    code = next(request.code for request, _ in requests if request.role == "bittering")
+    page = tour.records.read(
+        lambda s: match_request(s, code, visitor=BREWERY, now=tour.now, after=None, limit=3)
+    )
+    _title(tour, f"Request {code}: which lots would serve, and why")
+    for match in page.matches:
+        chance = f"all limits met: {match.chance_all_limits_met:.1%}"
+        tour.say(f"{match.score:.2f}  {match.lot_code:<18} {match.cultivar:<16} {chance}")
+        for reason in match.reasons[:3]:
+            tour.say(f"      {reason}")
+    for miss in page.near_misses[:3]:
+        failed = "; ".join(f"{f.limit}: wanted {f.wanted}, found {f.found}" for f in miss.fails)
+        tour.say(f"near  {miss.lot_code:<18} {miss.cultivar:<16} {failed}")
+    return code, page.matches[0]
+
+
+def show_hold(tour: Tour, best: Match, request_code: str) -> None:
+    """FINCH holds part of a lot, finds that it cannot hold more than is free, and lets go again."""
+    _title(tour, "A hold that can never promise more than is free")
+    told = {
+        "brewery_code": None,
+        "grower_code": None,
+        "request_code": None,
+        "held_until": None,
+        "lot_code": best.lot_code,
+    }
+    asked = {**told, "mass_kg": best.parcel_kg, "request_code": request_code}
+    held = tour.records.write(lambda s: reserve_mass(s, visitor=BREWERY, asked=asked, now=tour.now))
+    tour.say(f"{held.code}: {held.mass_kg} kg of {held.lot_code} held until {held.held_until:%Y-%m-%d}")
+    try:
+        more = {**told, "mass_kg": best.free_kg + Decimal(5000)}
+        tour.records.write(lambda s: reserve_mass(s, visitor=BREWERY, asked=more, now=tour.now))
+    except Refusal as refusal:
+        tour.say(f"refused: {refusal.detail}")
+    tour.records.write(lambda s: release_reservation(s, held.code, visitor=BREWERY, now=tour.now))
+    mine = tour.records.read(
+        lambda s: list_reservations(s, visitor=BREWERY, filters={}, after=None, limit=100, now=tour.now)
+    )
+    tour.say(f"{held.code} released again; {len(mine)} reservation(s) of {BREWERY.party_code} on record")
+
+
+def print_sheets(tour: Tour, codes: list[str]) -> list[Path]:
+    """Spec sheets as files."""
+    tour.folder.mkdir(parents=True, exist_ok=True)
+    _title(tour, f"Spec sheets in {tour.folder}")
+    written = []
+    for code in codes:
+        address = f"http://127.0.0.1:8000/v1/lots/{code}"
+        facts = tour.records.read(
+            lambda s, code=code, address=address: preview_facts(  # type: ignore[misc]
+                s, code, visitor=BREWERY, now=tour.now, address=address
+            )
+        )
+        path = tour.folder / f"{code}.pdf"
+        path.write_bytes(render_lot_sheet(facts))
+        tour.say(f"{path.name}  ({path.stat().st_size // 1024} KiB)")
+        written.append(path)
+    return written
