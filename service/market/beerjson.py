@@ -47,7 +47,7 @@ AT_BY_USE = {
     "add_to_package": "dry_hop",
 }
 # A step of the boil that is so much cooler than the kettle boils is a hop stand: house rule, no source.
-STAND_BELOW_BOIL_C = 1.0
+STAND_BELOW_BOIL_C = 3.0
 NOT_THE_INDEX = (
     "percent_lost is the alpha lost in six months at room temperature, not the Hop Storage Index; it is not used "
     "here, for the alpha is taken as it stands, or from the lot."
