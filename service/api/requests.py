@@ -226,7 +226,7 @@ def get_requests(asked: dict[str, Any]) -> Response:
             session,
             visitor=visitor(),
             state=asked["state"],
-            after=_position(after),
+            after=after[0] if after and isinstance(after[0], int) else None,
             limit=limit + 1,
             now=now(),
         )
@@ -234,10 +234,6 @@ def get_requests(asked: dict[str, Any]) -> Response:
     cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
     items = SHOWN.dump([request for request, _ in found[:limit]], many=True)
     return speak({"items": items, "next": cursor}, headers=next_link(cursor))
-
-
-def _position(after: list[Any] | None) -> int | None:
-    return int(after[0]) if after and isinstance(after[0], int) else None
 
 
 @bp.route("", methods=["POST"])

@@ -102,11 +102,6 @@ class Request:
     made_by: str = ""
 
     @property
-    def first_needed_on(self) -> date:
-        """The day of the first delivery."""
-        return min(d.needed_on for d in self.deliveries)
-
-    @property
     def last_needed_on(self) -> date:
         """The day of the last delivery."""
         return max(d.needed_on for d in self.deliveries)

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from service.api.contract import write_cursor
 from tests.api.test_requests import place
 from tests.builders import World
 
@@ -156,6 +157,15 @@ def test_a_cursor_of_another_request_is_refused(valley: World) -> None:
     answer = valley.get(f"/v1/requests/{other}/matches", who="FINCH", cursor=cursor)
 
     assert (answer.status_code, answer.json["errors"][0]["parameter"]) == (422, "cursor")
+
+
+def test_a_forged_cursor_is_refused(valley: World) -> None:
+    code = place(valley)
+
+    for position in (["best", "A"], [0.5, 1]):
+        cursor = write_cursor(position, {"request": code})
+        answer = valley.get(f"/v1/requests/{code}/matches", who="FINCH", cursor=cursor)
+        assert (answer.status_code, answer.json["errors"][0]["parameter"]) == (422, "cursor")
 
 
 def test_matches_are_for_the_brewery_and_the_specialist(valley: World) -> None:
