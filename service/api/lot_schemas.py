@@ -24,8 +24,8 @@ from service.api.fields import (
 from service.market.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
 from service.market.showing import LotView
 
-# How cold and how warm hops may be said to be kept; the model reaches from -30 to 40 °C.
-STORED_C = (-40, 45)
+# The storage model reaches from -30 to 40 °C; beyond, nothing could be said of the lot.
+STORED_C = (-30, 40)
 
 
 class PackageBody(Body):

@@ -83,7 +83,12 @@ class LotQuery(PageQuery):
 
 
 class LotLineAnswer(AnswerBody):
-    """One line of a search; with mine=true the whole lot."""
+    """One line of a search; with mine=true the rest of the lot stands beside, as LotAnswer names it."""
+
+    class Meta:
+        """More may follow."""
+
+        unknown = ma.INCLUDE
 
     code = ma.fields.String(required=True)
     grower_code = ma.fields.String(required=True)

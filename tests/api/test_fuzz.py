@@ -1,0 +1,66 @@
+"""The whole JSON door under generated requests: never a 500, every answer as the document says."""
+
+from collections.abc import Iterator
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, settings
+
+from service.app import create_app
+from service.records.migrations import migrate
+from service.records.session import open_records
+from service.settings import Settings
+from service.visit import House
+from tests.builders import World
+from tests.factories import TODAY
+
+PUBLIC_URL = "https://hops.example.org"
+
+CONFIG = {
+    "checks": {
+        # 422 is what the house's sense says of a body that fits its form: dates in order, a price with currency.
+        "positive_data_acceptance": {"expected-statuses": ["2xx", "3xx", 401, 403, 404, 409, 412, 422, 428]},
+        "missing_required_header": {"expected-statuses": [401, 422, 428]},
+        "negative_data_rejection": {"expected-statuses": [400, 401, 403, 404, 405, 409, 412, 415, 422, 428]},
+    }
+}
+
+
+APP = create_app(Settings(database_url="sqlite:///unused.sqlite3", today=TODAY))
+DOOR = schemathesis.openapi.from_wsgi("/v1/openapi.json", APP, config=schemathesis.Config.from_dict(CONFIG))
+
+
+@pytest.fixture(scope="module")
+def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
+    """Records of this module's own with one listed lot and a draft, whose writes stay."""
+    path = tmp_path_factory.mktemp("fuzz") / "fuzz.sqlite3"
+    migrate(f"sqlite:///{path}")
+    records = open_records(f"sqlite:///{path}")
+    APP.extensions["oastbook"] = House(records=records, public_url=PUBLIC_URL, fixed_today=TODAY)
+    world = World(records, APP.test_client())
+    world.grower("ALDER")
+    world.brewery("FINCH")
+    world.listed()
+    world.draft()
+    yield world
+    records.close()
+
+
+@pytest.mark.slow
+@DOOR.parametrize()
+@settings(
+    max_examples=12,
+    derandomize=True,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+)
+def test_every_operation_answers_as_the_document_says(case: schemathesis.Case, world: World) -> None:
+    who = ("specialist", "ALDER", "FINCH", None)[len(case.formatted_path) % 4]
+    case.headers = {**(case.headers or {}), **world.bearing(who)}
+    if case.method == "DELETE":
+        case.headers.pop("If-Match", None)
+    case.call_and_validate()
+
+
+def test_the_document_lists_enough_to_fuzz() -> None:
+    assert len(list(DOOR.get_all_operations())) >= 20
