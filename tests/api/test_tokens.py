@@ -6,7 +6,9 @@ from tests.builders import World
 def test_post_token_makes_one_that_works_until_it_is_revoked(world: World) -> None:
     world.grower("ALDER")
 
-    made = world.post("/v1/tokens", {"role": "grower", "party_code": "ALDER", "label": "shed"}, who="specialist")
+    made = world.post(
+        "/v1/tokens", {"role": "grower", "party_code": "ALDER", "label": "shed"}, who="specialist"
+    )
     world.tokens["shed"] = made.json["token"]
 
     assert made.status_code == 201
@@ -19,7 +21,9 @@ def test_post_token_makes_one_that_works_until_it_is_revoked(world: World) -> No
 
 
 def test_post_token_refuses_a_key_since_the_token_is_never_kept(world: World) -> None:
-    answer = world.post("/v1/tokens", {"role": "specialist"}, who="specialist", headers={"Idempotency-Key": "k"})
+    answer = world.post(
+        "/v1/tokens", {"role": "specialist"}, who="specialist", headers={"Idempotency-Key": "k"}
+    )
 
     assert (answer.status_code, answer.json["errors"][0]["parameter"]) == (422, "Idempotency-Key")
 
