@@ -87,6 +87,17 @@ def postgresql_address(postgresql_server: str) -> Iterator[str]:
         yield address
 
 
+@pytest.fixture(scope="session")
+def postgresql_template(postgresql_server: str) -> Iterator[str]:
+    """A migrated database that nobody is connected to, so that it can be copied."""
+    name = f"template_{os.getpid()}"
+    with _database(postgresql_server, name) as address:
+        engine = make_engine(address)
+        migrate(engine)
+        engine.dispose()
+        yield name
+
+
 class _database:  # noqa: N801 -- used like a function
     """A database that lasts as long as the block."""
 
@@ -95,9 +106,11 @@ class _database:  # noqa: N801 -- used like a function
 
     def _run(self, statement: str) -> None:
         engine = sa.create_engine(self.server, isolation_level="AUTOCOMMIT")
-        with engine.connect() as connection:
-            connection.exec_driver_sql(statement)
-        engine.dispose()
+        try:
+            with engine.connect() as connection:
+                connection.exec_driver_sql(statement)
+        finally:
+            engine.dispose()
 
     def __enter__(self) -> str:
         self._run(f'DROP DATABASE IF EXISTS "{self.name}" WITH (FORCE)')
@@ -145,10 +158,9 @@ def committed(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Record
         yield records
         records.close()
         return
-    template = request.getfixturevalue("postgresql_address")
-    name = sa.make_url(template).database
+    template = request.getfixturevalue("postgresql_template")
     server = request.getfixturevalue("postgresql_server")
-    with _database(server, f"own_{os.getpid()}", template=str(name)) as address:
+    with _database(server, f"own_{os.getpid()}", template=template) as address:
         records = Records(make_engine(address))
         yield records
         records.close()
