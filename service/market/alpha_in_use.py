@@ -29,6 +29,8 @@ from service.science.uncertainty import (
 # Aged from this hop storage index on: McMillan, Zunkel, Muñoz Insa, Schönberger 2023, BrewingScience 76.
 AGED_INDEX = 0.40
 AGED_LOSS_PERCENT = resin_loss_percent(hop_storage_index=AGED_INDEX)
+# An interval that reaches so far in the logarithm spans a factor of over 20,000: no estimate any more.
+WIDEST_LOG = 10.0
 STORAGE_SOURCE = "M. Garetz 1994, Brewing Techniques 2(1): first-order storage loss and temperature rule"
 
 
@@ -61,7 +63,8 @@ def alpha_of_lot(
     Raises:
         FigureMissing: no alpha was measured of dried hops.
         NoStorageModel: nothing is known of how the lot is stored.
-        InvalidRequest: the day lies before the sampling, or the plan begins before what is recorded.
+        InvalidRequest: the day lies before the sampling or ages after it, or the plan begins before what is
+            recorded.
 
     """
     figures = figures or standing_figures(lot.reports)
@@ -81,6 +84,9 @@ def alpha_of_lot(
     loss = six_month_loss(lot.cultivar)
     spells = _spells(lot, figure, on, plan, pointer)
     gone = exponent_over(spells, since=figure.sampled_on, until=on, loss=loss, form=lot.form)
+    if gone.high - gone.value > WIDEST_LOG:
+        text = f"after so long in store nothing can be said of the alpha of lot {lot.code} on {on}"
+        raise InvalidRequest(text, errors=[{"pointer": "#/brewed_on", "detail": text}])
     return Alpha(
         percent=figure.value * math.exp(-gone.value),
         scatter={

@@ -139,6 +139,13 @@ def test_a_day_before_the_sampling_is_refused() -> None:
     assert refused.value.facts["errors"][0]["pointer"] == "#/brewed_on"
 
 
+def test_a_day_ages_away_is_refused() -> None:
+    lot = a_lot(spells=(SpellFactory(packing="open", stored_at_c=20.0),))
+
+    with pytest.raises(InvalidRequest, match="after so long in store"):
+        alpha_of_lot(lot, basis="estimated", on=date(2199, 1, 1))
+
+
 def test_a_plan_that_begins_in_the_recorded_past_is_refused() -> None:
     plan = StoragePlan(from_on=date(2026, 8, 1), kept_at_c=4.0, packing="open")
 
