@@ -89,7 +89,7 @@ def test_bitterness_is_that_of_the_published_worked_example(world: World, exampl
 
 
 def test_bitterness_adds_up_as_published(world: World) -> None:
-    # G. Tinseth, hop utilization article: 25 and 6 give 31 IBU.
+    # J. Palmer, How to Brew, chapter 5: 25 and 6 give 31 IBU.
     answer = world.post("/v1/bitterness", brew(worked_examples()))
 
     assert answer.json["ibu"]["estimate"] == pytest.approx(31, abs=0.5)
