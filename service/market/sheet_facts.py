@@ -2,27 +2,21 @@
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, is_dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from service.market.lab_reports import Measured
 from service.market.lots import Lot
+from service.market.sheet_doses import Dose, doses_for
 from service.market.showing import LotView
 from service.market.storage import StorageOutlook, StoragePlan, planned_spells, storage_outlook
 from service.market.storage_rates import Exponent, acid_after, exponent_over, sd_log, spell_rate
 from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code
 from service.reference.six_month_storage import SixMonthLoss
-from service.science.bitterness import (
-    LEAST_PERCENT,
-    mass_g_for_ibu,
-    sg_from_plato,
-    tinseth_utilization_percent,
-    tinseth_whirlpool_utilization_percent,
-)
-from service.science.customary_doses import oz_per_us_barrel_from_g_per_hl
 from service.science.oil import MOST_OIL_ML_PER_100G, oil_dosed_ml_per_hl
 from service.science.uncertainty import Estimate
 
@@ -30,10 +24,6 @@ MONTHS_TO_COME = 18
 DAYS_PER_MONTH = 30.4375
 # Three places a brewer may have; the temperatures are house choices.
 STORAGES_C = {"frozen": -18.0, "cold": 4.0, "cellar": 12.0}
-WANTED_IBU = 10.0
-WORT_PLATO = 12.0
-# The doses printed: where, minutes, temperature.
-DOSED = (("boil", 60.0, None), ("boil", 15.0, None), ("whirlpool", 20.0, 80.0))
 OIL_DOSE_G_PER_HL = 100.0
 
 
@@ -54,18 +44,6 @@ class AlphaCourse:
     kept_at_c: float
     packing: str
     points: tuple[AlphaPoint, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dose:
-    """How much of the lot gives 10 IBU; the interval is that of the alpha alone."""
-
-    at: str
-    minutes: float
-    temperature_c: float | None
-    utilization_percent: float
-    g_per_hl: Estimate
-    oz_per_us_barrel: Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,46 +162,6 @@ def _courses(lot: Lot, alpha: Measured, start: date, loss: SixMonthLoss) -> tupl
     return tuple(course(storage, kept_at_c) for storage, kept_at_c in STORAGES_C.items())
 
 
-def doses_for(alpha: Estimate) -> tuple[Dose, ...]:
-    """How much gives 10 IBU in wort of 12 °P, at each place of `DOSED`; nothing where there is no alpha to speak of.
-
-    >>> doses_for(Estimate(5.0, 4.0, 6.0))[0].g_per_hl.estimate
-    85.5
-
-    """
-    if alpha.low < LEAST_PERCENT:
-        return ()
-    return tuple(_dose(at, minutes, temperature_c, alpha) for at, minutes, temperature_c in DOSED)
-
-
-def _dose(at: str, minutes: float, temperature_c: float | None, alpha: Estimate) -> Dose:
-    gravity_sg = sg_from_plato(gravity_plato=WORT_PLATO)
-    used = (
-        tinseth_utilization_percent(gravity_sg=gravity_sg, minutes=minutes)
-        if temperature_c is None
-        else tinseth_whirlpool_utilization_percent(
-            gravity_sg=gravity_sg, minutes=minutes, temperature_c=temperature_c
-        )
-    )
-
-    def grams(alpha_percent: float) -> float:
-        return mass_g_for_ibu(
-            wanted_ibu=WANTED_IBU, utilization_percent=used, alpha_percent=alpha_percent, volume_l=100.0
-        )
-
-    # The less alpha, the more hops: the ends change places.
-    metric = [grams(alpha.estimate), grams(alpha.high), grams(alpha.low)]
-    customary = [oz_per_us_barrel_from_g_per_hl(dose_g_per_hl=g) for g in metric]
-    return Dose(
-        at=at,
-        minutes=minutes,
-        temperature_c=temperature_c,
-        utilization_percent=used,
-        g_per_hl=Estimate(metric[0], metric[1], metric[2], alpha.confidence),
-        oz_per_us_barrel=Estimate(customary[0], customary[1], customary[2], alpha.confidence),
-    )
-
-
 def _oil_ml_per_hl(oil: Measured | None) -> float | None:
     if oil is None or oil.value > MOST_OIL_ML_PER_100G:
         return None
@@ -235,8 +173,8 @@ def _cautions(
 ) -> tuple[str, ...]:
     """What a reader should heed: first what is unusual in this lot, then what holds for every lot like it."""
     alpha = view.figures.alpha_percent
-    said = [f"{flag.words} ({flag.source})" for flag in view.flags]
-    said += outlook.cautions if outlook else ()
+    flagged = {flag.words: f"{flag.words} ({flag.source})" for flag in view.flags}
+    said = [flagged.get(words, words) for words in (*flagged, *(outlook.cautions if outlook else ()))]
     general = [
         (alpha is not None and alpha.drawn_by != "official", "sample_speaks_for_sample"),
         (doses_shown, "ibu_is_not_iso"),
@@ -304,14 +242,16 @@ def printed(facts: LotSheetFacts) -> dict[str, object]:
 
 def _plain(value: Any) -> Any:
     """Write a fact in the few kinds that JSON knows; nine digits, so that two machines write the same."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return _plain(asdict(value))
-    if isinstance(value, dict):
-        return {str(key): _plain(part) for key, part in value.items()}
+    if isinstance(value, float):
+        return float(f"{value:.9g}")
+    if value is None or isinstance(value, str | int):
+        return value
     if isinstance(value, list | tuple):
         return [_plain(part) for part in value]
+    if isinstance(value, Mapping):
+        return {str(key): _plain(part) for key, part in value.items()}
     if isinstance(value, Decimal):
         return format(value.normalize(), "f")
     if isinstance(value, date):
         return value.isoformat()
-    return float(f"{value:.9g}") if isinstance(value, float) else value
+    return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}

@@ -95,9 +95,7 @@ def cut(text: str, style: Style, width: float, *, cut_anyway: bool = False) -> s
     """Shorten a printable text to a width, with an ellipsis."""
     if not cut_anyway and width_of(text, style) <= width:
         return text
-    while text and width_of(text + ELLIPSIS, style) > width:
-        text = text[:-1]
-    return text.rstrip() + ELLIPSIS
+    return text[: _fitting(text, style, width - width_of(ELLIPSIS, style))].rstrip() + ELLIPSIS
 
 
 def _short_enough(words: list[str], style: Style, width: float) -> list[str]:
@@ -105,8 +103,17 @@ def _short_enough(words: list[str], style: Style, width: float) -> list[str]:
     parts = []
     for word in words:
         while width_of(word, style) > width and len(word) > 1:
-            end = next(n for n in range(len(word) - 1, 0, -1) if n == 1 or width_of(word[:n], style) <= width)
+            end = max(1, _fitting(word, style, width))
             parts.append(word[:end])
             word = word[end:]
         parts.append(word)
     return parts
+
+
+def _fitting(text: str, style: Style, width: float) -> int:
+    """How many signs fit into a width; counted from the front, since a name may be long and a line is short."""
+    for place, sign in enumerate(text):
+        width -= width_of(sign, style)
+        if width < 0:
+            return place
+    return len(text)

@@ -88,10 +88,11 @@ def _method(name: str, measured: Measured, report: LabReport, words: Words) -> s
     said = words.say("no_method") if known is None else known.name
     if code == "other" and report.method_note:
         said = words.say("other_method", note=report.method_note)
-    line = words.say("method_basis", method=said, basis=_basis(name, report, words))
-    if measured.stated_sd is None:
-        return line
-    return words.say("stated_sd", line=line, sd=words.number(measured.stated_sd, digits=2))
+    basis = _basis(name, report, words)
+    if measured.stated_sd is not None:
+        basis = words.say("stated_sd", basis=basis, sd=words.number(measured.stated_sd, digits=2))
+    # The method comes last, because a long one may be cut and the others may not.
+    return words.say("method_basis", basis=basis, method=said)
 
 
 def _basis(name: str, report: LabReport, words: Words) -> str:

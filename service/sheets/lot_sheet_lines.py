@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from service.market.lots import Lot, StorageSpell
-from service.market.sheet_facts import WANTED_IBU, WORT_PLATO, AlphaCourse, Dose, LotSheetFacts
+from service.market.sheet_doses import WANTED_IBU, WORT_PLATO, Dose
+from service.market.sheet_facts import AlphaCourse, LotSheetFacts
 from service.reference.methods import find_method
 from service.reference.packings import get_packing
 from service.science.uncertainty import Estimate

@@ -13,6 +13,9 @@ from decimal import Decimal
 from service.science.customary import fahrenheit_from_celsius, lb_from_kg
 from service.science.uncertainty import Estimate
 
+# Nothing on a sheet is known more finely.
+LEAST_SHOWN = 0.0001
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
@@ -50,10 +53,12 @@ class Words:
     def number(self, value: float | Decimal, *, digits: int = 4) -> str:
         """Write a number with so many digits that count, never with an exponent, its minus a true one.
 
-        >>> ENGLISH.number(5.4), ENGLISH.number(-18.0), ENGLISH.number(123456.7)
-        ('5.4', '−18', '123457')
+        >>> ENGLISH.number(5.4), ENGLISH.number(-18.0), ENGLISH.number(123456.7), ENGLISH.number(1e-7)
+        ('5.4', '−18', '123457', '<0.0001')
 
         """
+        if 0 < abs(float(value)) < LEAST_SHOWN:
+            return self.say("under", limit=f"{LEAST_SHOWN:.4f}")
         rounded = Decimal(f"{value:.{digits}g}") if abs(value) < 10**digits else Decimal(round(value))
         plain = format(rounded, "f")
         if "." in plain:
@@ -106,7 +111,7 @@ class Words:
 
         """
         if places is None:
-            places = max(0, 1 - math.floor(math.log10(found.estimate))) if found.estimate > 0 else 0
+            places = min(4, max(0, 1 - math.floor(math.log10(max(found.estimate, LEAST_SHOWN)))))
         ends = [self.fixed(x, places=places) for x in (found.estimate, found.low, found.high)]
         return self.say("interval", middle=ends[0], low=ends[1], high=ends[2])
 
@@ -116,18 +121,17 @@ ENGLISH = Words(
     months=("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
     texts={
         # Numbers and spans
+        "under": "<{limit}",
         "interval": "{middle} ({low} to {high})",
         "from_to": "{first} to {last}",
         "celsius": "{c} °C ({f} °F)",
         "kg_lb": "{kg} kg ({lb} lb)",
-        "percent": "{value} %",
         # Head
         "kind": "Lot spec sheet",
         "title": "Lot spec sheet {code}: {cultivar}",
         "subject": "Lot {code} of {grower}",
         "preview": "PREVIEW of {day}, not issued",
         "revision": "Revision {number}, issued {day}",
-        "printed": "Printed {day}",
         "crop": "{year} crop",
         "crop_open": "crop to come",
         "form_whole_cone": "whole cones",
@@ -181,11 +185,11 @@ ENGLISH = Words(
         "no_method": "method not stated",
         "other_method": "another method: {note}",
         "as_is": "as is",
-        "as_is_from_dry": "as is, reckoned from the dry basis",
+        "as_is_from_dry": "as is, reported dry",
         "without_basis": "a ratio, without basis",
         "of_alpha": "share of the alpha acids",
-        "method_basis": "{method}; {basis}",
-        "stated_sd": "{line}; laboratory's own standard deviation {sd}",
+        "method_basis": "{basis}; {method}",
+        "stated_sd": "{basis}; stated SD {sd}",
         "drawn_grower": "drawn by the grower",
         "drawn_laboratory": "drawn by the laboratory",
         "drawn_official": "official sample",
@@ -194,16 +198,16 @@ ENGLISH = Words(
         "cored": "{count} packages cored",
         "cored_one": "1 package cored",
         "cored_unknown": "packages cored not stated",
-        "sample": "{sampled}; {cored}; report {report}",
+        "sample": "{report}: {sampled}; {cored}",
         "reports_count": "{count} lab reports on file.",
         "reports_one": "1 lab report on file.",
         "reports_none": "No lab report on file.",
         # Oil
         "oil_title": "Oil",
         "oil_shares": "Parts of the oil: {basis}; {method}; {report}",
-        "oil_share": "{name} {percent} %",
-        "oil_others": "{count} others {percent} %",
-        "oil_rest": "not named {percent} %",
+        "oil_share": "{percent} % {name}",
+        "oil_others": "{percent} % {count} others",
+        "oil_rest": "{percent} % not named",
         "oil_basis_peak_area": "shares of the peak area",
         "oil_basis_mass": "shares by mass",
         "no_oil_shares": "Parts of the oil: not measured.",
@@ -247,7 +251,7 @@ ENGLISH = Words(
         "quality": "Cone sort, quality",
         "no_quality": "Not recorded here.",
         "certificates": "Certifications",
-        "no_certificates": "None recorded here.",
+        "no_certificates": "Not recorded here.",
         "rights": "Plant rights",
         "rights_public": "in {country}: public",
         "rights_protected": "in {country}: protected",

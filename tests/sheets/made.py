@@ -1,0 +1,184 @@
+"""Facts of sheets for tests, and the reading of a printed sheet by other libraries than the one that printed it."""
+
+import io
+import re
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pypdf
+import pypdfium2
+from PIL import Image
+
+from service.market.lots import Lot, Package
+from service.market.sheet_facts import LotSheetFacts, lot_sheet_facts
+from service.market.showing import view_lot
+from service.reference.six_month_storage import six_month_loss
+from tests.factories import (
+    TODAY,
+    LabReportFactory,
+    ListedLotFactory,
+    LotFactory,
+    PartyFactory,
+    SpellFactory,
+)
+
+METHODS = {
+    "alpha_beta": "asbc_hops_14",
+    "cohumulone": "asbc_hops_14",
+    "hop_storage_index": "asbc_hops_12",
+    "moisture": "asbc_hops_4",
+    "oil": "asbc_hops_13",
+    "oil_shares": "gas_chromatography_area",
+}
+SHARES = {"myrcene": 48.0, "humulene": 24.0, "caryophyllene": 8.0, "farnesene": 5.5}
+LONG_NAME = (
+    "Обʼєднання хмелярів Житомирщини «Поліська Нива» та Συνεταιρισμός Λυκίσκου Βορείου Ελλάδος, "
+    "Žatecké chmelařské družstvo Đắk Nông, Ĩñţérnåțîøñâł"
+)
+
+
+def facts_of(
+    lot: Lot,
+    *,
+    grower: dict[str, Any] | None = None,
+    today: date = TODAY,
+    revision: int | None = 3,
+    statuses: tuple[Any, ...] = (),
+) -> LotSheetFacts:
+    """The facts of a lot's sheet."""
+    party = PartyFactory(**{"code": "ALDER", "name": "Alderbrook Hop Yard", **(grower or {})})
+    return lot_sheet_facts(
+        view_lot(lot, grower=party, statuses=statuses),
+        today=today,
+        public_url=f"https://hops.example.org/v1/lots/{lot.code}",
+        revision=revision,
+        loss=six_month_loss(lot.cultivar),
+    )
+
+
+def analysed(*, report: dict[str, Any] | None = None, **told: Any) -> Lot:
+    """A lot with every figure measured."""
+    everything = {
+        "code": "R1",
+        "cohumulone_percent_of_alpha": 31.0,
+        "oil_shares_percent": SHARES,
+        "oil_shares_basis": "peak_area",
+        "methods": METHODS,
+    }
+    given = {
+        "code": "ALDER-2026-07",
+        "own_lot_number": "B-14",
+        "packages": (Package(kind="box", count=6, net_kg=Decimal(20)),),
+        "reports": (LabReportFactory(**{**everything, **(report or {})}),),
+    }
+    return ListedLotFactory(**{**given, **told})
+
+
+def announced(**told: Any) -> Lot:
+    """A lot announced before picking."""
+    given = {
+        "code": "ALDER-2027-01",
+        "state": "listed",
+        "readiness": "announced",
+        "harvested_on": None,
+        "crop_year": None,
+        "mass_kg": None,
+        "expected_kg": Decimal(300),
+        "harvest_window_from": date(2027, 8, 20),
+        "harvest_window_to": date(2027, 9, 10),
+        "spells": (),
+    }
+    return LotFactory(**{**given, **told})
+
+
+def wet(**told: Any) -> Lot:
+    """A lot of wet hops, without a figure."""
+    return ListedLotFactory(
+        **{"code": "ALDER-2026-09", "form": "wet_hop", "spells": (), "reports": (), **told}
+    )
+
+
+def awaiting(**told: Any) -> Lot:
+    """A lot of a cultivar that nobody knows, whose analysis is awaited."""
+    given = {
+        "code": "ALDER-2026-10",
+        "state": "listed",
+        "readiness": "awaiting_analysis",
+        "cultivar": "Own Seedling 7",
+        "cultivar_code": None,
+    }
+    return LotFactory(**{**given, **told})
+
+
+def crowded() -> Lot:
+    """A lot with twenty reports, twenty spells, and every text as long as the door lets in."""
+    reports = tuple(
+        LabReportFactory(
+            code=f"R{n}",
+            laboratory=(LONG_NAME * 2)[:200],
+            drawn_by="laboratory",
+            corrected_by=f"R{n + 1}" if n % 3 == 1 and n < 19 else None,
+            corrects=f"R{n - 1}" if n % 3 == 2 else None,
+            reason="A decimal point was misplaced in the earlier certificate" if n % 3 == 2 else None,
+            packages_cored=None,
+            cohumulone_percent_of_alpha=33.25,
+            oil_shares_percent={f"part_{k}_of_the_oil": 2.3 for k in range(40)},
+            oil_shares_basis="mass",
+            uncertainty={"alpha_percent": 0.25, "oil_ml_per_100g": 0.1},
+            method_note="a procedure of the house, with isooctane and a longer extraction " * 3,
+            methods=dict.fromkeys(METHODS, "other"),
+            basis="dry",
+            moisture_percent=13.5,
+            hop_storage_index=0.2,
+        )
+        for n in range(1, 21)
+    )
+    spells = tuple(
+        SpellFactory(
+            began_on=date(2026, 8, 29) + timedelta(days=3 * n),
+            packing="barrier_low_oxygen",
+            residual_oxygen_percent=3.5,
+            stored_at_c=21.5 + n / 4,
+        )
+        for n in range(20)
+    )
+    kinds = ("bale", "box", "foil", "box", "bale", "foil", "box", "bale")
+    return ListedLotFactory(
+        code="ABCDEFGHIJKL-2026-123456",
+        cultivar=("Donaudampfschiffahrtsgesellschaftskapitänshopfen " * 5)[:200],
+        cultivar_code="CASCADE",
+        form="pellet_enriched",
+        role="dual",
+        reports=reports,
+        spells=spells,
+        own_lot_number=("Partie 2026/77 " * 20)[:200],
+        mass_kg=Decimal("123456.789"),
+        packages=tuple(
+            Package(kind=kind, count=1000 + n, net_kg=Decimal("13.125")) for n, kind in enumerate(kinds)
+        ),
+    )
+
+
+def read(file: bytes) -> pypdf.PdfReader:
+    """Open a printed sheet with another library."""
+    return pypdf.PdfReader(io.BytesIO(file))
+
+
+def bare(text: str) -> str:
+    """A text without any space, since a printed page breaks lines where it must."""
+    return re.sub(r"\s", "", text)
+
+
+def printed_text(file: bytes) -> str:
+    """What a printed sheet says on all its pages, without spaces."""
+    return bare("".join(page.extract_text() for page in read(file).pages))
+
+
+def picture(file: bytes, *, dots_per_inch: int = 150, page: int = 0) -> Image.Image:
+    """A page as a grey picture."""
+    document = pypdfium2.PdfDocument(file)
+    try:
+        return document[page].render(scale=dots_per_inch / 72).to_pil().convert("L")
+    finally:
+        document.close()
