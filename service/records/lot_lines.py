@@ -168,14 +168,25 @@ def _sort_key(wish: LotWish) -> sa.ColumnElement[Any]:
 
 def _typed(after: Position, wish: LotWish) -> tuple[Any, int]:
     value, lot_id = after
-    by = wish.sort.lstrip("-")
-    if value is None:
-        return None, int(lot_id)
     try:
-        typed = date.fromisoformat(str(value)) if by == "harvested" else float(value)
-        return (Decimal(str(value)) if by == "price" else typed), int(lot_id)
+        if not isinstance(lot_id, int):
+            raise ValueError
+        return (None if value is None else _typed_key(value, wish.sort.lstrip("-"))), lot_id
     except (ValueError, ArithmeticError):
-        raise InvalidRequest("that is not a cursor of this list") from None
+        fault = {"parameter": "cursor", "detail": "Not a cursor of this list under this query."}
+        raise InvalidRequest("that is not a cursor of this list", errors=[fault]) from None
+
+
+def _typed_key(value: float | str, by: str) -> Any:
+    if by == "harvested":
+        return date.fromisoformat(str(value))
+    if by != "price":
+        return float(value)
+    price = Decimal(str(value))
+    # What no column of money holds was no price of ours.
+    if not 0 <= price < 10**8 or price != round(price, 4):
+        raise ValueError
+    return price
 
 
 def _after(key: sa.ColumnElement[Any], after: tuple[Any, int], *, descending: bool) -> sa.ColumnElement[bool]:

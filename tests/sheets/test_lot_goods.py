@@ -1,0 +1,59 @@
+"""What a lot is, whose, and how much: each mass of the facts is on the sheet in kilograms and pounds."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from service.market.lots import Package
+from service.sheets.lot_goods import crop_form, goods, what_it_is, whose_and_where
+from service.sheets.words import ENGLISH
+from tests.sheets.made import analysed, announced, facts_of
+
+
+@given(
+    count=st.integers(1, 500),
+    net_kg=st.decimals(Decimal("0.5"), Decimal(120), places=3),
+    loose_kg=st.decimals(Decimal(0), Decimal(50), places=3),
+)
+@settings(max_examples=30)
+def test_packages_and_what_is_loose_add_up_to_the_net_mass(
+    count: int, net_kg: Decimal, loose_kg: Decimal
+) -> None:
+    mass_kg = count * net_kg + loose_kg
+    lot = analysed(mass_kg=mass_kg, packages=(Package(kind="bale", count=count, net_kg=net_kg),))
+    net, packages, *loose = goods(lot, ENGLISH)
+
+    assert Decimal(net.split()[1]) == mass_kg
+    assert packages.startswith(f"{count} × bale of ")
+    assert Decimal(packages.split()[4]) == net_kg
+    assert [Decimal(line.split()[1]) for line in loose] == ([loose_kg] if loose_kg else [])
+
+
+def test_a_pound_is_the_avoirdupois_one() -> None:
+    # 0.45359237 kg by definition (NIST Handbook 44, Appendix C).
+    assert goods(analysed(mass_kg=Decimal("45.359"), packages=()), ENGLISH)[0] == "net 45.359 kg (100.0 lb)"
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ("whole_cone", "2026 crop, whole cones"),
+        ("pellet", "2026 crop, pellets, type 90"),
+        ("pellet_enriched", "2026 crop, enriched pellets, type 45"),
+        ("wet_hop", "2026 crop, wet hops, undried"),
+    ],
+)
+def test_each_form_has_its_name(form: str, said: str) -> None:
+    assert crop_form(analysed(form=form), ENGLISH) == said
+
+
+def test_a_crop_to_come_has_no_year_yet() -> None:
+    assert what_it_is(facts_of(announced()), ENGLISH)[1] == "crop to come, whole cones"
+
+
+def test_a_grower_without_a_number_of_its_own_has_none_on_the_sheet() -> None:
+    facts = facts_of(analysed(own_lot_number=None))
+
+    assert whose_and_where(facts, ENGLISH) == ["Alderbrook Hop Yard [ALDER]", "Alder Brook; country CA"]
