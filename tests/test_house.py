@@ -22,6 +22,12 @@ THINKING = ("science", "reference", "market")
 TESTED_ELSEWHERE = {
     "science/checks": "its docstring's example, and every formula's refusals",
     "api/documents": "tests/test_openapi.py compares the document",
+    "api/contract": "tests/api/test_withstand.py and test_idempotency.py, through every kind of view",
+    "api/reading": "tests/api/test_withstand.py, through every kind of view",
+    "api/fields": "tests/api/test_withstand.py and test_fuzz.py, through every kind of view",
+    "api/lot_schemas": "tests/api/test_lots.py, through the views",
+    "api/cultivar_schemas": "tests/api/test_cultivars.py, through the views",
+    "cli/": "tests/cli/test_cli.py runs every command",
     "records/tables": "tests/records/test_migrations.py compares the tables",
 }
 UNITS = {

@@ -134,7 +134,7 @@ def many(world: World) -> Iterator[World]:
             world.post(f"/v1/lots/{code}/listing", {"as": "awaiting_analysis"}, who="ALDER")
         else:
             world.listed("ROWAN" if number % 2 else "ALDER", report={"alpha_percent": 5 + number % 2}, **told)
-    yield world
+    return world
 
 
 @pytest.mark.parametrize("sort", ["distance", "alpha", "price", "harvested"])
