@@ -2,7 +2,6 @@
 
 import base64
 import json
-from collections.abc import Iterator
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -121,7 +120,7 @@ def test_drafts_and_withdrawn_lots_are_never_found(world: World) -> None:
 
 
 @pytest.fixture
-def many(world: World) -> Iterator[World]:
+def many(world: World) -> World:
     """Lots with ties and with figures that are missing, of two growers."""
     world.grower("ALDER")
     world.grower("ROWAN", latitude_deg=45.5)
