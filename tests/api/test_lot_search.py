@@ -285,3 +285,9 @@ def test_mass_is_free_mass_and_exact(world: World) -> None:
     assert codes(world.get("/v1/lots", free_kg_min="0.301")) == []
     assert Decimal(str(world.get("/v1/lots").json["items"][0]["free_kg"])) == Decimal("0.3")
     assert date.fromisoformat(world.get(f"/v1/lots/{code}").json["first_listed_on"]) == TODAY
+
+
+def test_a_name_without_letters_is_refused_by_its_parameter(world: World) -> None:
+    answer = world.get("/v1/lots", cultivar="!!!")
+
+    assert (answer.status_code, answer.json["errors"][0]["parameter"]) == (422, "cultivar")

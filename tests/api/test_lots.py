@@ -75,3 +75,68 @@ def test_storage_on_the_day_of_sampling_equals_the_report(world: World) -> None:
     assert answer.json["alpha_percent"]["estimate"] == pytest.approx(5.4)
     assert answer.json["hop_storage_index"]["estimate"] == pytest.approx(0.2215)
     assert answer.json["alpha_loss_percent"]["estimate"] == 0
+
+
+def test_a_draft_is_discarded_and_a_listed_lot_is_not(world: World) -> None:
+    world.grower("ALDER")
+    draft, listed = world.draft(), world.listed()
+    etag = world.get(f"/v1/lots/{draft}", who="ALDER").headers["ETag"]
+
+    assert world.delete(f"/v1/lots/{draft}", who="ALDER", etag=None).status_code == 428
+    assert world.delete(f"/v1/lots/{draft}", who="ALDER", etag='"old"').status_code == 412
+    assert world.delete(f"/v1/lots/{draft}", who="ALDER", etag=etag).status_code == 204
+    assert world.get(f"/v1/lots/{draft}", who="ALDER").status_code == 404
+    assert world.delete(f"/v1/lots/{listed}", who="ALDER").json["type"] == "/problems/illegal-step"
+
+
+def test_a_cultivar_nobody_knows_needs_its_role_and_is_marked(world: World) -> None:
+    world.grower("ALDER")
+
+    refused = world.post("/v1/lots", {**LOT, "cultivar": "Own Seedling"}, who="ALDER")
+    kept = world.post("/v1/lots", {**LOT, "cultivar": "Own Seedling", "role": "dual"}, who="ALDER")
+
+    assert (refused.status_code, refused.json["errors"][0]["pointer"]) == (422, "#/role")
+    assert (kept.json["known"], kept.json["role"], kept.json["cultivar_code"]) == (False, "dual", None)
+    assert kept.json["planting"]["status"] == "unconfirmed"
+
+
+def test_a_drafts_cultivar_changes_with_its_role_and_a_listed_one_stays(world: World) -> None:
+    world.grower("ALDER")
+    draft, listed = world.draft(), world.listed()
+
+    changed = world.patch(f"/v1/lots/{draft}", {"cultivar": "nugget"}, who="ALDER")
+    fixed = world.patch(f"/v1/lots/{listed}", {"cultivar": "nugget"}, who="ALDER")
+
+    assert (changed.json["cultivar"], changed.json["role"]) == ("Nugget", "bittering")
+    assert (fixed.status_code, fixed.json["type"]) == (409, "/problems/fixed-by-listing")
+    assert world.get(f"/v1/lots/{listed}").json["cultivar"] == "Willamette"
+
+
+@pytest.mark.parametrize(
+    ("state", "expected"),
+    [("draft", [1]), ("listed", [2]), ("sold_out", [3]), ("withdrawn", [4]), (None, [1, 2, 3, 4])],
+)
+def test_ones_own_lots_are_found_by_state_and_paged(
+    world: World, state: str | None, expected: list[int]
+) -> None:
+    world.grower("ALDER")
+    world.brewery("FINCH")
+    world.draft()
+    world.listed()
+    sold, gone = world.listed(mass_kg=10), world.listed()
+    world.post("/v1/reservations", {"lot_code": sold, "mass_kg": 10}, who="FINCH")
+    world.delete(f"/v1/lots/{gone}/listing", who="ALDER", etag=None)
+    query = {"mine": "true", **({"state": state} if state else {})}
+
+    whole = world.get("/v1/lots", who="ALDER", **query).json["items"]
+    first = world.get("/v1/lots", who="ALDER", **query, limit=1).json
+    rest = (
+        world.get("/v1/lots", who="ALDER", **query, cursor=first["next"]).json["items"]
+        if first["next"]
+        else []
+    )
+
+    assert [lot["code"] for lot in whole] == [f"ALDER-2026-{n:02d}" for n in expected]
+    assert first["items"] + rest == whole
+    assert world.get("/v1/lots", who="FINCH", **query).json["items"] == []
+    assert world.get("/v1/lots", **query).status_code == 401
