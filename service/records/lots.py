@@ -54,7 +54,12 @@ def get(session: Session, code: str, *, now: datetime, lock: bool = False) -> Lo
         NotFound: there is none of that code.
 
     """
-    return fact(session, get_row(session, code, lock=lock), now=now)
+    if lock:
+        get_row(session, code, lock=True)
+    found = get_many(session, [code], now=now).get(code)
+    if found is None:
+        raise NotFound(f"there is no lot {code}")
+    return found
 
 
 def get_row(session: Session, code: str, *, lock: bool = False) -> LotRow:
@@ -131,7 +136,10 @@ def search_own(
 ) -> list[Lot]:
     """Lots of one grower (None: of all) in any state, in the order of their codes."""
     query = (
-        sa.select(LotRow).join(PartyRow, PartyRow.id == LotRow.grower_id).order_by(LotRow.code).limit(limit)
+        sa.select(LotRow.code)
+        .join(PartyRow, PartyRow.id == LotRow.grower_id)
+        .order_by(LotRow.code)
+        .limit(limit)
     )
     if grower_code is not None:
         query = query.where(PartyRow.code == grower_code)
@@ -143,7 +151,9 @@ def search_own(
         query = query.where(LotRow.state == state)
     if after is not None:
         query = query.where(LotRow.code > after)
-    return [fact(session, row, now=now) for row in session.scalars(query)]
+    codes = session.scalars(query).all()
+    found = get_many(session, codes, now=now) if codes else {}
+    return [found[code] for code in codes]
 
 
 def add(session: Session, lot: Lot, *, cultivar_key: str) -> None:
@@ -213,29 +223,6 @@ def held_kg_column(now: datetime | sa.BindParameter[datetime]) -> sa.ColumnEleme
         )
         .correlate(LotRow)
         .scalar_subquery()
-    )
-
-
-def fact(session: Session, row: LotRow, *, now: datetime) -> Lot:
-    """The fact a row stands for."""
-    grower_code = session.scalar(sa.select(PartyRow.code).where(PartyRow.id == row.grower_id))
-    held = session.scalar(sa.select(held_kg_column(now)).where(LotRow.id == row.id))
-    return Lot(
-        code=row.code,
-        grower_code=str(grower_code),
-        held_kg=held or Decimal(0),
-        packages=tuple(Package(kind=p.kind, count=p.count, net_kg=p.net_kg) for p in row.packages),
-        spells=tuple(
-            StorageSpell(
-                began_on=s.began_on,
-                packing=s.packing,
-                stored_at_c=s.stored_at_c,
-                residual_oxygen_percent=s.residual_oxygen_percent,
-            )
-            for s in row.spells
-        ),
-        reports=tuple(LabReport(**{name: getattr(r, name) for name in REPORT_FIELDS}) for r in row.reports),
-        **{name: getattr(row, name) for name in PLAIN},
     )
 
 

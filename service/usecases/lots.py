@@ -143,7 +143,13 @@ def list_own_lots(
     found = lots.search_own(
         session, grower_code=visitor.party_code, state=state, after=after, limit=limit, now=now
     )
-    return [_view(session, lot, visitor) for lot in found]
+    growers = {code: parties.get(session, "grower", code) for code in {lot.grower_code for lot in found}}
+    named = {lot.cultivar_code for lot in found if lot.cultivar_code}
+    statuses = cultivars.search_all_statuses(session, named) if named else {}
+    return [
+        view_lot(lot, grower=growers[lot.grower_code], statuses=statuses.get(lot.cultivar_code or "", []))
+        for lot in found
+    ]
 
 
 def _view(session: Session, lot: Lot, visitor: Visitor) -> LotView:
