@@ -99,12 +99,14 @@ def _begun_with_harvest(lot: Lot) -> tuple[StorageSpell, ...]:
     return (replace(lot.spells[0], began_on=lot.harvested_on), *lot.spells[1:])
 
 
-def decide_discard(lot: Lot) -> None:
-    """Only a draft is taken out of the books.
+def decide_discard(lot: Lot, *, sheets_issued: int = 0) -> None:
+    """Only a draft is taken out of the books, and only while no sheet of it was handed out.
 
     Raises:
-        IllegalStep: the lot was listed.
+        IllegalStep: the lot was listed, or a sheet of it was issued.
 
     """
+    if sheets_issued:
+        raise IllegalStep(f"a sheet of lot {lot.code} was handed out; it stays in the books", state=lot.state)
     if lot.first_listed_on is not None or lot.state != "draft":
         raise IllegalStep(f"lot {lot.code} was listed; withdraw it instead", state=lot.state)

@@ -87,3 +87,14 @@ def test_a_preview_comes_on_the_paper_that_is_asked_for(world: World) -> None:
     assert [round(float(x)) for x in letter.pages[0].mediabox[2:]] == [612, 792]
     assert [round(float(x)) for x in a4.pages[0].mediabox[2:]] == [595, 842]
     assert world.get(f"/v1/lots/{code}/sheet.pdf", paper="a5").status_code == 422
+
+
+def test_a_draft_of_which_a_sheet_was_handed_out_stays_in_the_books(world: World) -> None:
+    world.grower("ALDER")
+    code = world.draft()
+    world.post(f"/v1/lots/{code}/sheets", {}, who="ALDER")
+
+    answer = world.delete(f"/v1/lots/{code}", who="ALDER")
+
+    assert (answer.status_code, answer.json["type"]) == (409, "/problems/illegal-step")
+    assert world.get(f"/v1/lots/{code}", who="ALDER").status_code == 200
