@@ -8,6 +8,7 @@ import pytest
 
 from service.errors import FixedByListing, IllegalStep, InvalidRequest
 from service.market.lot_changes import decide_discard, revise_lot
+from service.market.lots import Package
 from tests.factories import TODAY, ListedLotFactory, LotFactory, SpellFactory
 
 
@@ -101,3 +102,22 @@ def test_only_a_draft_is_discarded() -> None:
     decide_discard(LotFactory())
     with pytest.raises(IllegalStep):
         decide_discard(ListedLotFactory())
+
+
+def test_a_draft_whose_sheet_was_handed_out_stays() -> None:
+    with pytest.raises(IllegalStep, match="handed out"):
+        decide_discard(LotFactory(), sheets_issued=1)
+
+
+def test_packages_are_changed_as_a_whole() -> None:
+    lot = LotFactory(packages=(Package(kind="bale", count=1, net_kg=Decimal(60)),))
+    boxes = [Package(kind="box", count=6, net_kg=Decimal(20))]
+
+    assert revise_lot(lot, {"packages": boxes}, today=TODAY).packages == tuple(boxes)
+
+
+def test_an_announced_lot_keeps_its_crop_year_until_it_is_picked() -> None:
+    announced = ListedLotFactory(readiness="announced", harvested_on=None, crop_year=2027, spells=())
+
+    assert revise_lot(announced, {"note": "late bines"}, today=TODAY).crop_year == 2027
+    assert revise_lot(announced, {"harvested_on": date(2026, 9, 1)}, today=TODAY).crop_year == 2026

@@ -1,5 +1,6 @@
 """What a lot is, and what cannot be of one."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from service.errors import InvalidRequest
 from service.market.lots import Package, accept_lot, is_future
-from tests.factories import TODAY, ListedLotFactory, LotFactory, SpellFactory
+from tests.factories import TODAY, LabReportFactory, ListedLotFactory, LotFactory, SpellFactory
 
 BOX = Package(kind="box", count=6, net_kg=Decimal(20))
 
@@ -92,3 +93,25 @@ def test_what_can_be_is_accepted(told: dict[str, Any]) -> None:
     lot = LotFactory(**told)
 
     assert accept_lot(lot, today=TODAY) == lot
+
+
+def test_a_lot_is_known_by_its_cultivars_code() -> None:
+    assert LotFactory().known
+    assert not LotFactory(cultivar="Own Seedling 7", cultivar_code=None).known
+
+
+def test_picking_does_not_begin_after_a_standing_reports_sample() -> None:
+    sampled = LabReportFactory(code="R1", sampled_on=date(2026, 9, 3))
+    late = LotFactory(harvested_on=date(2026, 9, 4), reports=(sampled,))
+    corrected = LotFactory(
+        harvested_on=date(2026, 9, 4),
+        reports=(
+            replace(sampled, corrected_by="R2"),
+            replace(sampled, code="R2", sampled_on=date(2026, 9, 5)),
+        ),
+    )
+
+    with pytest.raises(InvalidRequest) as refused:
+        accept_lot(late, today=TODAY)
+    assert [fault["pointer"] for fault in refused.value.facts["errors"]] == ["#/harvested_on"]  # type: ignore[attr-defined]
+    assert accept_lot(corrected, today=TODAY) == corrected

@@ -33,6 +33,10 @@ def test_a_plausible_report_is_accepted_as_it_is() -> None:
         ({"alpha_percent": 60.0, "beta_percent": 41.0}, "alpha_percent"),
         ({"hop_storage_index": 2.04}, "hop_storage_index"),
         ({"hop_storage_index": 34.0}, "hop_storage_index"),
+        ({"hop_storage_index": 0.009}, "hop_storage_index"),
+        ({"alpha_percent": -0.1}, "alpha_percent"),
+        ({"beta_percent": -0.1}, "beta_percent"),
+        ({"analysed_on": date(2026, 11, 27)}, "analysed_on"),
         ({"oil_shares_percent": {"myrcene": 101.0}, "oil_shares_basis": "peak_area"}, "myrcene"),
         (
             {"oil_shares_percent": {"myrcene": 60.0, "humulene": 41.0}, "oil_shares_basis": "peak_area"},
@@ -130,6 +134,27 @@ def test_absorbances_become_the_published_acids() -> None:
     assert report.beta_percent == pytest.approx(4.3, abs=0.05)
     assert report.hop_storage_index == pytest.approx(0.2215, abs=0.0001)
     assert report.methods["hop_storage_index"] == "asbc_hops_6"
+
+
+def test_a_dilution_is_given_by_its_volumes_too() -> None:
+    # The same worked example: 5 g in 100 mL, of that 5 mL to 100 mL, of that 3 mL to 50 mL.
+    volumes = {
+        "extract_ml": 100,
+        "sample_g": 5,
+        "volume_a_ml": 100,
+        "volume_b_ml": 50,
+        "aliquot_extract_ml": 5,
+        "aliquot_a_ml": 3,
+    }
+
+    report = read_absorbance(spectrum(absorbance={**READING, "dilution": volumes}))
+
+    assert report.alpha_percent == pytest.approx(6.5, abs=0.05)
+    assert report.beta_percent == pytest.approx(4.3, abs=0.05)
+
+
+def test_a_stated_uncertainty_belongs_to_a_figure_of_the_report() -> None:
+    assert accept(uncertainty={"alpha_percent": 0.2}).uncertainty == {"alpha_percent": 0.2}
 
 
 def test_a_report_without_absorbances_stays_as_it_is() -> None:

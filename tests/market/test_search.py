@@ -48,3 +48,9 @@ def test_filters_that_do_not_go_together_are_named(asked: dict[str, Any], parame
         wish(**asked)
 
     assert refused.value.facts["errors"][0]["parameter"] == parameter  # type: ignore[index]
+
+
+def test_an_order_by_price_goes_with_its_currency() -> None:
+    dearest = wish(sort="-price", currency="CAD", price_per_kg_max=30)
+
+    assert (dearest.sort, dearest.currency, dearest.price_per_kg_max) == ("-price", "CAD", 30)

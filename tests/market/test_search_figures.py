@@ -66,3 +66,8 @@ def test_an_index_limit_is_the_limit_on_what_is_left(index: float) -> None:
 
     if abs(estimate.estimate - index) > 1e-9:
         assert (left >= log_resin_limit(index)) == (estimate.estimate <= index)
+
+
+def test_figures_without_a_day_give_no_alpha() -> None:
+    with pytest.raises(ValueError, match="no day"):
+        alpha_on(SearchFigures(log_alpha=1.7), date(2027, 1, 1))
