@@ -2,7 +2,6 @@
 
 from typing import Any, cast
 
-import yaml
 from flask import Flask
 
 from service.api import (
@@ -113,11 +112,13 @@ def register(app: Flask) -> ProblemApi:
 
 def document(app: Flask) -> dict[str, Any]:
     """The OpenAPI document of an app."""
-    return cast(dict[str, Any], app.extensions["oastbook-documents"].spec.to_dict())
+    return cast(dict[str, Any], app.extensions["oastbook-documents"].document())
 
 
 def document_text(app: Flask) -> str:
     """The OpenAPI document as YAML, in the order of the views."""
+    import yaml  # noqa: PLC0415 -- slow import, and only the command needs it
+
     return yaml.safe_dump(_plain(document(app)), sort_keys=False, allow_unicode=True, width=100)
 
 

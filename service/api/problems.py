@@ -4,6 +4,7 @@ import json
 import logging
 from collections.abc import Iterator
 from decimal import Decimal
+from threading import Lock
 from typing import Any
 from urllib.parse import quote
 
@@ -199,6 +200,30 @@ class ProblemApi(Api):  # type: ignore[misc]  # the library has no type hints
     """The contract library, speaking problems."""
 
     ERROR_SCHEMA = ProblemBody
+
+    def __init__(self, app: Flask) -> None:
+        self._untold: list[Any] = []
+        self._telling = Lock()
+        super().__init__(app)
+
+    def register_blueprint(self, blp: Any, **options: Any) -> None:
+        """Open the views now, and tell of them when the document is first asked for: half the start is telling."""
+        self._app.extensions["flask-smorest"]["blp_name_to_api"][blp.name] = self
+        self._app.register_blueprint(blp, **options)
+        self._untold.append(blp)
+
+    def document(self) -> dict[str, Any]:
+        """The OpenAPI document, told once."""
+        with self._telling:
+            while self._untold:
+                blp = self._untold.pop(0)
+                blp.register_views_in_doc(self, self._app, self.spec, name=blp.name, parameters=None)
+                self.spec.tag({"name": blp.name, "description": blp.description})
+            return dict(self.spec.to_dict())
+
+    def _openapi_json(self) -> Response:
+        text = json.dumps(self.document(), ensure_ascii=False, sort_keys=False)
+        return Response(text + "\n", mimetype="application/json")
 
     def _register_error_handlers(self) -> None:
         """Register ours instead, see `register`."""

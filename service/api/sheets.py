@@ -8,7 +8,7 @@ from flask import Response
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.sheets.lot_sheet import render_lot_sheet
+from service.market.sheet_facts import LotSheetFacts
 from service.usecases.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
 from service.visit import Answer, create, house, now, read, visitor
 
@@ -73,7 +73,7 @@ def get_lot_sheet(asked: dict[str, Any], code: str) -> Response:
     facts = read(
         lambda session: preview_facts(session, code, visitor=who, now=moment, address=_address(code))
     )
-    return _pdf(render_lot_sheet(facts, paper=asked.get("paper", "a4")), f"{code}-preview.pdf")
+    return _pdf(_render(facts, asked.get("paper", "a4")), f"{code}-preview.pdf")
 
 
 @bp.route("/lots/<code>/sheets", methods=["POST"])
@@ -91,7 +91,7 @@ def post_lot_sheet(asked: dict[str, Any], code: str) -> Response:
             visitor=visitor(),
             now=now(),
             address=_address(code),
-            render=lambda facts: render_lot_sheet(facts, paper=asked["paper"]),
+            render=lambda facts: _render(facts, asked["paper"]),
         )
         return ready(ISSUED.dump(sheet), headers={"Location": f"/v1/lots/{code}/sheet.pdf"})
 
@@ -104,6 +104,12 @@ def post_lot_sheet(asked: dict[str, Any], code: str) -> Response:
 def get_sheet_verification(sha256: str) -> Response:
     """Say whether a sheet's fingerprint, of the file or of its facts, is current, superseded or unknown"""
     return speak(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256.lower()))))
+
+
+def _render(facts: LotSheetFacts, paper: str) -> bytes:
+    from service.sheets.lot_sheet import render_lot_sheet  # noqa: PLC0415 -- slow import, and few calls print
+
+    return render_lot_sheet(facts, paper=paper)
 
 
 def _address(code: str) -> str:
