@@ -133,7 +133,7 @@ def _unusual(crop: Crop, number: int, today: date, chance: random.Random) -> Cro
         return Crop(grower, draft, (), "announced", note="still on the bine")
     if number == 13:
         wet = {**draft, "form": "wet_hop", "harvested_on": today, "packing": None, "stored_at_c": None}
-        return Crop(grower, {**wet, "packages": [], "sold_in": "any_mass"}, (), note="picked wet")
+        return Crop(grower, {**wet, "packages": [], "sold_in": "any_mass"}, (), note="wet hops, picked today")
     if number == 17:
         return Crop(
             grower, {**draft, "cultivar": SEEDLING, "role": "aroma"}, reports, note="a seedling nobody knows"

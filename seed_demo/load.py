@@ -1,7 +1,10 @@
 """Loads the region through the use cases, as its people would."""
 
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from seed_demo.crops import Crop, crops
@@ -10,7 +13,9 @@ from seed_demo.wants import wants
 from service.errors import NotFound
 from service.market.access import Visitor
 from service.market.lots import Package
+from service.records.migrations import is_current
 from service.records.session import Records, Session
+from service.usecases.cultivars import list_cultivars
 from service.usecases.lab_reports import file_report
 from service.usecases.listing import list_lot, withdraw_lot
 from service.usecases.lots import draft_lot
@@ -18,6 +23,8 @@ from service.usecases.parties import list_parties, show_party, welcome_party
 from service.usecases.requests import place_request
 
 SPECIALIST = Visitor("specialist")
+# What every database of this service holds; another program's would hardly hold all of them.
+OWN_TABLES = {"alembic_version", "party", "lot", "lab_report", "request", "reservation"}
 Say = Callable[[str], None]
 
 
@@ -25,44 +32,95 @@ class OtherData(Exception):  # noqa: N818 -- told to the person at the keyboard
     """The database holds something that is not the demo's."""
 
 
-def is_loaded(records: Records) -> bool:
+def refuse_foreign_file(database: Path) -> None:
+    """Look at the file before anything opens it for writing: a migration alone would change it.
+
+    Raises:
+        OtherData: it is no database of this service, or one at another migration.
+
+    """
+    if not database.absolute().parent.is_dir() or database.is_dir():
+        raise OtherData(f"{database} cannot be a database file: name a file in a folder that exists")
+    if not database.exists():
+        return
+    try:
+        with closing(sqlite3.connect(f"{database.absolute().as_uri()}?mode=ro", uri=True)) as file:
+            tables = {name for (name,) in file.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    except sqlite3.Error:
+        raise OtherData(f"{database} is no database that can be read; name another file") from None
+    if not tables:
+        return
+    if not tables >= OWN_TABLES:
+        raise OtherData(f"{database} belongs to another program; the demo never touches other data")
+    if not is_current(address_of(database)):
+        raise OtherData(f"{database} stands at another migration; name another file")
+
+
+def address_of(database: Path) -> str:
+    """The address of a file, good from every folder."""
+    return f"sqlite:///{database.absolute()}"
+
+
+def is_loaded(session: Session) -> bool:
     """Whether the whole demo stands in these records already.
 
     Raises:
         OtherData: something else stands there.
 
     """
-    everybody = records.read(
-        lambda s: list_parties(s, visitor=SPECIALIST, kind="grower", after=None, limit=1)
-    )
-    if not everybody:
+    people = [
+        party
+        for kind in ("grower", "brewery")
+        for party in list_parties(session, visitor=SPECIALIST, kind=kind, after=None, limit=1)
+    ]
+    cultivars, _ = list_cultivars(session, name=None, after=None, limit=100_000)
+    if not people and all(cultivar.shipped for cultivar in cultivars):
         return False
     try:
         for code, *_ in GROWERS:
-            records.read(lambda s, code=code: show_party(s, visitor=SPECIALIST, kind="grower", code=code))  # type: ignore[misc]
+            show_party(session, visitor=SPECIALIST, kind="grower", code=code)
     except NotFound:
-        raise OtherData("this database holds other growers; the demo never touches other data") from None
+        raise OtherData("this database holds other records; the demo never touches other data") from None
     return True
 
 
-def load_region(records: Records, *, now: datetime, say: Say) -> None:
-    """Load everybody, every lot and every request, all or nothing."""
+def load_region(records: Records, *, now: datetime, say: Say) -> bool:
+    """Load everybody, every lot and every request, all or nothing; False when they stand there already.
 
-    def work(session: Session) -> None:
+    Raises:
+        OtherData: something else stands there.
+
+    """
+
+    def work(session: Session) -> bool:
+        # Asked inside the transaction, so that two demos started at once load one region.
+        if is_loaded(session):
+            return False
         people = parties()
         for party in people:
             welcome_party(session, visitor=SPECIALIST, party=party)
-        say(f"  {len(people)} growers and breweries welcomed")
-        for count, crop in enumerate(crops(now.date()), start=1):
-            load_crop(session, crop, now=now)
-            if count % 20 == 0:
-                say(f"  {count} lots drafted, analysed and listed")
+        say(f"  {len(GROWERS)} growers and {len(people) - len(GROWERS)} breweries welcomed")
+        _load_crops(session, now=now, say=say)
         asked = wants(now.date())
         for brewery, want in asked:
             place_request(session, visitor=Visitor("brewery", brewery), asked=want, now=now)
         say(f"  {len(asked)} requests placed")
+        return True
 
-    records.write(work)
+    return records.write(work)
+
+
+def _load_crops(session: Session, *, now: datetime, say: Say) -> None:
+    unusual = []
+    for count, crop in enumerate(crops(now.date()), start=1):
+        code = load_crop(session, crop, now=now)
+        if crop.note:
+            unusual.append(f"    {code:<18} {crop.draft['cultivar']:<18} {crop.note}")
+        if count % 20 == 0:
+            say(f"  {count} lots brought in with their lab reports")
+    say("  most are analysed and listed; these are not like the others:")
+    for line in unusual:
+        say(line)
 
 
 def load_crop(session: Session, crop: Crop, *, now: datetime) -> str:

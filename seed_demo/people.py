@@ -22,7 +22,7 @@ BREWERIES = (
     ("HERON", "Heron Marsh Brewhouse", "Heron Marsh", 44.90, -65.05, 3.0),
     ("SLATE", "Slate Roof Brewery", "Slateford", 45.60, -64.05, 180.0),
     ("TILLER", "Tiller and Oak", "Gull Harbour", 44.38, -64.52, 6.0),
-    ("WREN", "Wren House Beer", "Upper Sallow", 45.07, -64.69, 85.0),
+    ("WREN", "Wrenfold Village Brewhouse", "Upper Sallow", 45.07, -64.69, 85.0),
     ("FORGE", "Forge Bridge Brewing", "Forge Bridge", 45.42, -62.90, 55.0),
     ("MOTH", "Moth and Lamp", "Port Finch", 44.66, -63.60, 20.0),
 )

@@ -1,12 +1,15 @@
 """The main job on the loaded region, told so that a person enjoys reading it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
-from typing import Any
+from textwrap import wrap
+from typing import Any, cast
 
+from seed_demo.wants import wants
 from service.errors import Refusal
 from service.market.access import Visitor
 from service.market.matching import Match
@@ -19,14 +22,15 @@ from service.sheets.lot_sheet import render_lot_sheet
 from service.usecases.bitterness import bitterness_of_brew
 from service.usecases.matching import match_request
 from service.usecases.parties import show_party
-from service.usecases.requests import list_requests
-from service.usecases.reservations import list_reservations, release_reservation, reserve_mass
+from service.usecases.requests import list_requests, place_request
+from service.usecases.reservations import release_reservation, reserve_mass
 from service.usecases.search import search_lots
 from service.usecases.sheets import preview_facts
 from service.usecases.storage import storage_of_lot
 
 BREWERY = Visitor("brewery", "FINCH")
 NEXT_BREW_DAYS = 68
+WIDTH = 100
 Say = Callable[[str], None]
 
 
@@ -37,6 +41,7 @@ class Tour:
     records: Records
     now: datetime
     folder: Path
+    address: str
     say: Say
 
     @property
@@ -47,18 +52,31 @@ class Tour:
 
 def run_tour(tour: Tour) -> None:
     """Search, look ahead, brew on paper, match, hold, print."""
-    found = show_search(tour)
-    show_storage(tour, found[0].code)
-    show_bitterness(tour, [line.code for line in found[:2]])
+    found = [line.code for line in show_search(tour)]
+    if found:
+        show_storage(tour, found[0])
+        show_bitterness(tour, found[:2])
     request_code, best = show_matches(tour)
-    show_hold(tour, best, request_code)
-    print_sheets(tour, [line.code for line in found[:3]])
+    if best is not None:
+        show_hold(tour, best, request_code)
+    print_sheets(tour, found[:3])
 
 
 def _title(tour: Tour, text: str) -> None:
     tour.say("")
     tour.say(text)
-    tour.say("-" * len(text))
+    tour.say("-" * min(len(text), WIDTH))
+
+
+def _tell(tour: Tour, text: str, *, lead: str = "  ") -> None:
+    """Say a sentence of any length; what does not fit goes on below, under its first word."""
+    for line in wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead)):
+        tour.say(line)
+
+
+def kg(mass: Decimal) -> str:
+    """A mass without the zeros that only the books need."""
+    return f"{mass.normalize():f}"
 
 
 def span(estimate: Estimate | None, *, digits: int = 1) -> str:
@@ -93,13 +111,15 @@ def show_search(tour: Tour) -> list[LotLine]:
         f"{'lot':<18} {'cultivar':<16} {'form':<11} {'alpha % on the day':<20} {'free kg':>8} {'per kg':>11} {'km':>5}"
     )
     for line, _ in lines:
-        price = f"{line.price_per_kg} {line.currency}" if line.price_per_kg is not None else "agreed"
+        price = f"{line.price_per_kg:.2f} {line.currency}" if line.price_per_kg is not None else "agreed"
         tour.say(
             f"{line.code:<18} {line.cultivar:<16} {line.form:<11} {span(line.alpha_percent):<20}"
-            f" {line.free_kg:>8} {price:>11} {line.distance_km!s:>5}"
+            f" {kg(line.free_kg):>8} {price:>11} {line.distance_km!s:>5}"
         )
+    if not lines:
+        tour.say("no lot keeps all of that any more")
     for caution in cautions:
-        tour.say(f"  ! {caution}")
+        _tell(tour, caution, lead="  ! ")
     return [line for line, _ in lines]
 
 
@@ -114,13 +134,14 @@ def show_storage(tour: Tour, code: str) -> None:
     }
     for name, plan in plans.items():
         outlook = tour.records.read(
-            lambda s, plan=plan: storage_of_lot(s, code, visitor=BREWERY, on=day, plan=plan, now=tour.now)  # type: ignore[misc]
+            partial(storage_of_lot, code=code, visitor=BREWERY, on=day, plan=plan, now=tour.now)
         )
         tour.say(
             f"{name:<18} alpha {span(outlook.alpha_percent)} %, lost {span(outlook.alpha_loss_percent, digits=0)} %,"
             f" HSI {span(outlook.hop_storage_index, digits=2)}"
         )
-    tour.say(f"  {outlook.inputs['six_month_loss_percent']['basis']}")  # type: ignore[index]
+    loss = cast(Mapping[str, object], outlook.inputs["six_month_loss_percent"])
+    _tell(tour, f"resting on {loss['basis']}")
 
 
 def show_bitterness(tour: Tour, codes: list[str]) -> None:
@@ -146,33 +167,50 @@ def show_bitterness(tour: Tour, codes: list[str]) -> None:
     for one in brew.additions:
         told = one.addition
         tour.say(
-            f"{told.mass_g:>6.0f} g of {told.alpha.lot_code:<18} {told.at:<10} {told.minutes:>3.0f} min"
-            f"   {span(one.ibu)} IBU at {one.utilization_percent:.1f} %"
+            f"{told.mass_g:>6.0f} g of {told.alpha.lot_code:<18} {told.at:<10} {told.minutes:>3.0f} min  "
+            f"{span(one.ibu)} IBU at {one.utilization_percent:.1f} %"
         )
-    tour.say(f"{'in all':>41} {span(brew.ibu):>32} IBU (estimated)")
+    tour.say(f"{'in all':<51}{span(brew.ibu)} IBU (estimated)")
     for caution in brew.cautions[:2]:
-        tour.say(f"  ! {caution}")
+        _tell(tour, caution, lead="  ! ")
 
 
-def show_matches(tour: Tour) -> tuple[str, Match]:
-    """What FINCH asked for, and which lots would serve."""
-    requests = tour.records.read(
-        lambda s: list_requests(s, visitor=BREWERY, state=None, after=None, limit=20, now=tour.now)
-    )
-    code = next(request.code for request, _ in requests if request.role == "bittering")
+def show_matches(tour: Tour) -> tuple[str, Match | None]:
+    """What FINCH asked for, and which lots would serve; None when none does."""
+    code = _bittering_request(tour)
     page = tour.records.read(
         lambda s: match_request(s, code, visitor=BREWERY, now=tour.now, after=None, limit=3)
     )
     _title(tour, f"Request {code}: which lots would serve, and why")
     for match in page.matches:
-        chance = f"all limits met: {match.chance_all_limits_met:.1%}"
-        tour.say(f"{match.score:.2f}  {match.lot_code:<18} {match.cultivar:<16} {chance}")
+        # Rounding to 100 % would promise what nobody can.
+        chance = "over 99%" if match.chance_all_limits_met > 0.99 else f"{match.chance_all_limits_met:.0%}"
+        tour.say(f"{match.score:.2f}  {match.lot_code:<18} {match.cultivar:<16} meets all limits: {chance}")
         for reason in match.reasons[:3]:
-            tour.say(f"      {reason}")
+            _tell(tour, reason, lead="      ")
+    if not page.matches:
+        tour.say("no lot keeps every limit")
     for miss in page.near_misses[:3]:
         failed = "; ".join(f"{f.limit}: wanted {f.wanted}, found {f.found}" for f in miss.fails)
-        tour.say(f"near  {miss.lot_code:<18} {miss.cultivar:<16} {failed}")
-    return code, page.matches[0]
+        _tell(tour, failed, lead=f"near  {miss.lot_code:<18} {miss.cultivar:<16} ")
+    return code, page.matches[0] if page.matches else None
+
+
+def _bittering_request(tour: Tour) -> str:
+    """The code of FINCH's open request for bittering hops; on a later day it may have to ask again."""
+    placed = tour.records.read(
+        lambda s: list_requests(s, visitor=BREWERY, state="open", after=None, limit=100, now=tour.now)
+    )
+    for request, _ in placed:
+        if request.role == "bittering":
+            return request.code
+    brewery, want = wants(tour.now.date())[0]
+    again = tour.records.write(
+        lambda s: place_request(s, visitor=Visitor("brewery", brewery), asked=want, now=tour.now)
+    )
+    tour.say("")
+    tour.say(f"The earlier request has lapsed; {brewery} asks again, as {again.code}.")
+    return again.code
 
 
 def show_hold(tour: Tour, best: Match, request_code: str) -> None:
@@ -187,17 +225,15 @@ def show_hold(tour: Tour, best: Match, request_code: str) -> None:
     }
     asked = {**told, "mass_kg": best.parcel_kg, "request_code": request_code}
     held = tour.records.write(lambda s: reserve_mass(s, visitor=BREWERY, asked=asked, now=tour.now))
-    tour.say(f"{held.code}: {held.mass_kg} kg of {held.lot_code} held until {held.held_until:%Y-%m-%d}")
+    tour.say(f"{held.code}: {kg(held.mass_kg)} kg of {held.lot_code} held until {held.held_until:%Y-%m-%d}")
     try:
-        more = {**told, "mass_kg": best.free_kg + Decimal(5000)}
+        # As much as stood there before the hold: now it is more than is left.
+        more = {**told, "mass_kg": Decimal(kg(best.free_kg))}
         tour.records.write(lambda s: reserve_mass(s, visitor=BREWERY, asked=more, now=tour.now))
     except Refusal as refusal:
-        tour.say(f"refused: {refusal.detail}")
+        _tell(tour, f"refused: {refusal.detail}", lead="")
     tour.records.write(lambda s: release_reservation(s, held.code, visitor=BREWERY, now=tour.now))
-    mine = tour.records.read(
-        lambda s: list_reservations(s, visitor=BREWERY, filters={}, after=None, limit=100, now=tour.now)
-    )
-    tour.say(f"{held.code} released again; {len(mine)} reservation(s) of {BREWERY.party_code} on record")
+    tour.say(f"{held.code} released again; its {kg(held.mass_kg)} kg are free for others")
 
 
 def print_sheets(tour: Tour, codes: list[str]) -> list[Path]:
@@ -206,11 +242,9 @@ def print_sheets(tour: Tour, codes: list[str]) -> list[Path]:
     _title(tour, f"Spec sheets in {tour.folder}")
     written = []
     for code in codes:
-        address = f"http://127.0.0.1:8000/v1/lots/{code}"
+        address = f"{tour.address}/v1/lots/{code}"
         facts = tour.records.read(
-            lambda s, code=code, address=address: preview_facts(  # type: ignore[misc]
-                s, code, visitor=BREWERY, now=tour.now, address=address
-            )
+            partial(preview_facts, code=code, visitor=BREWERY, now=tour.now, address=address)
         )
         path = tour.folder / f"{code}.pdf"
         path.write_bytes(render_lot_sheet(facts))

@@ -1,18 +1,25 @@
 """The demo's region is one the house accepts, and its tour tells what the use cases computed."""
 
+import sqlite3
+from contextlib import closing
+from datetime import timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from seed_demo.__main__ import main
 from seed_demo.crops import crops
-from seed_demo.load import SPECIALIST, is_loaded
+from seed_demo.load import SPECIALIST, is_loaded, load_region
 from seed_demo.people import BREWERIES, GROWERS
+from seed_demo.tour import BREWERY, kg, span
 from seed_demo.wants import wants
 from service.records import parties
 from service.records.migrations import migrate
 from service.records.session import open_records
 from service.usecases.lots import list_own_lots
+from service.usecases.matching import match_request
+from service.usecases.storage import storage_of_lot
 from tests.factories import NOW, TODAY, PartyFactory
 
 
@@ -71,6 +78,7 @@ def test_the_tour_tells_each_part_of_the_main_job(shown: tuple[Path, list[str]])
         "What storage leaves of",
         "IBU (estimated)",
         "which lots would serve, and why",
+        "a seedling nobody knows",
         "refused: lot",
         "oastbook serve",
     ):
@@ -81,15 +89,128 @@ def test_the_tour_tells_each_part_of_the_main_job(shown: tuple[Path, list[str]])
     assert "requests placed" not in second
 
 
-def test_a_database_with_other_data_is_left_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_tour_tells_what_the_use_cases_answer(shown: tuple[Path, list[str]]) -> None:
+    folder, (first, _) = shown
+    records = open_records(f"sqlite:///{folder / 'd.sqlite3'}")
+    page = records.read(
+        lambda s: match_request(s, "FINCH-REQ-01", visitor=BREWERY, now=NOW, after=None, limit=3)
+    )
+    shown_lot = first.split("What storage leaves of ")[1].split()[0]
+    day = TODAY + timedelta(days=182)
+    left = records.read(lambda s: storage_of_lot(s, shown_lot, visitor=BREWERY, on=day, plan=None, now=NOW))
+    records.close()
+
+    assert len(page.matches) == 3
+    assert page.near_misses
+    for match in page.matches:
+        assert f"{match.score:.2f}  {match.lot_code}" in first
+    for miss in page.near_misses[:3]:
+        assert f"near  {miss.lot_code}" in first
+    assert f"by {day}" in first
+    assert f"as it is kept now  alpha {span(left.alpha_percent)} %" in first
+
+
+def test_no_line_of_the_tour_is_wider_than_a_hundred(shown: tuple[Path, list[str]]) -> None:
+    folder, printed = shown
+    lines = [line for text in printed for line in text.splitlines() if str(folder) not in line]
+
+    assert [line for line in lines if len(line) > 100] == []
+
+
+def test_long_after_the_first_run_the_brewery_asks_again(
+    shown: tuple[Path, list[str]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    database = tmp_path / "later.sqlite3"
+    with closing(sqlite3.connect(shown[0] / "d.sqlite3")) as old, closing(sqlite3.connect(database)) as new:
+        old.backup(new)
+    monkeypatch.setenv("OASTBOOK_TODAY", (TODAY + timedelta(days=150)).isoformat())
+
+    assert main(["--database", str(database), "--sheets", str(tmp_path / "sheets")]) == 0
+    said = capsys.readouterr().out
+    assert "The earlier request has lapsed; FINCH asks again" in said
+    assert "released again" in said
+    assert f"export OASTBOOK_TODAY={TODAY + timedelta(days=150)}" in said
+
+
+@pytest.mark.parametrize("kind", ["grower", "brewery"])
+def test_a_database_with_other_parties_is_left_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], kind: str
+) -> None:
     address = f"sqlite:///{tmp_path / 'other.sqlite3'}"
     migrate(address)
     records = open_records(address)
-    records.write(lambda session: parties.add(session, PartyFactory(code="SOMEBODY")))
+    records.write(lambda session: parties.add(session, PartyFactory(code="SOMEBODY", kind=kind)))
 
     assert main(["--database", str(tmp_path / "other.sqlite3")]) == 1
     assert "never touches other data" in capsys.readouterr().err
-    records.write(lambda session: parties.get(session, "grower", "SOMEBODY"))
+    everybody = [
+        party.code
+        for one in ("grower", "brewery")
+        for party in records.read(lambda s, one=one: parties.search(s, one, after=None, limit=100))
+    ]
+    records.close()
+    assert everybody == ["SOMEBODY"]
+
+
+def test_another_programs_database_is_not_even_migrated(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    database = tmp_path / "accounts.sqlite3"
+    with closing(sqlite3.connect(database)) as file:
+        file.execute("CREATE TABLE account (number INTEGER)")
+        file.commit()
+    before = database.read_bytes()
+
+    assert main(["--database", str(database)]) == 1
+    assert "belongs to another program" in capsys.readouterr().err
+    assert database.read_bytes() == before
+
+
+def test_an_older_database_of_the_service_is_not_migrated_by_the_demo(
+    shown: tuple[Path, list[str]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    database = tmp_path / "older.sqlite3"
+    with closing(sqlite3.connect(shown[0] / "d.sqlite3")) as old, closing(sqlite3.connect(database)) as new:
+        old.backup(new)
+        new.execute("DELETE FROM alembic_version")
+        new.commit()
+
+    assert main(["--database", str(database)]) == 1
+    assert "stands at another migration" in capsys.readouterr().err
+
+
+def test_a_file_that_is_no_database_is_left_as_it_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = tmp_path / "letter.txt"
+    text.write_text("Dear brewer, the hops are in.")
+
+    assert main(["--database", str(text)]) == 1
+    assert "is no database that can be read" in capsys.readouterr().err
+    assert text.read_text() == "Dear brewer, the hops are in."
+    assert main(["--database", str(tmp_path / "nowhere" / "d.sqlite3")]) == 1
+    assert "a folder that exists" in capsys.readouterr().err
+
+
+def test_a_wrong_setting_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("OASTBOOK_TODAY", "tomorrow")
+
+    assert main(["--database", str(tmp_path / "d.sqlite3")]) == 1
+    assert "OASTBOOK_TODAY must be a date" in capsys.readouterr().err
+    assert not (tmp_path / "d.sqlite3").exists()
+
+
+def test_a_loaded_region_is_never_loaded_twice(shown: tuple[Path, list[str]]) -> None:
+    said: list[str] = []
+    records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
+
+    assert load_region(records, now=NOW, say=said.append) is False
+    assert said == []
     records.close()
 
 
@@ -98,5 +219,9 @@ def test_an_empty_database_is_not_loaded_yet(tmp_path: Path) -> None:
     migrate(address)
     records = open_records(address)
 
-    assert is_loaded(records) is False
+    assert records.read(is_loaded) is False
     records.close()
+
+
+def test_a_mass_is_told_without_idle_zeros() -> None:
+    assert [kg(Decimal(mass)) for mass in ("60.000", "12.50", "100")] == ["60", "12.5", "100"]
