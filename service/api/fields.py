@@ -19,7 +19,14 @@ MOMENT = re.compile(
 )
 
 
-class Body(ma.Schema):
+class Shape(ma.Schema):
+    """A schema that is shared and never changed, so that a copy of a view's note need not copy it."""
+
+    def __deepcopy__(self, _memo: dict[int, Any]) -> "Shape":
+        return self
+
+
+class Body(Shape):
     """What comes in: a field that is not known is refused, so that a mistyped name never vanishes."""
 
     class Meta:
@@ -34,7 +41,7 @@ class Query(Body):
     """What comes in after the question mark."""
 
 
-class AnswerBody(ma.Schema):
+class AnswerBody(Shape):
     """What goes out."""
 
 
