@@ -8,6 +8,10 @@ from typing import Any
 
 import marshmallow as ma
 
+from service.api.shapes import AnswerBody as AnswerBody
+from service.api.shapes import Body as Body
+from service.api.shapes import Query as Query
+
 CODE = r"^[A-Z0-9](?:[A-Z0-9-]{0,22}[A-Z0-9])?$"
 PARTY_CODE = r"^[A-Z0-9](?:[A-Z0-9-]{0,10}[A-Z0-9])?$"
 # What JSON calls a number; also what a query may carry.
@@ -17,32 +21,6 @@ MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]{1,6})?(?:[Zz]|[+-][0-9]{2}:[0-9]{2})",
     re.ASCII,
 )
-
-
-class Shape(ma.Schema):
-    """A schema that is shared and never changed, so that a copy of a view's note need not copy it."""
-
-    def __deepcopy__(self, _memo: dict[int, Any]) -> "Shape":
-        return self
-
-
-class Body(Shape):
-    """What comes in: a field that is not known is refused, so that a mistyped name never vanishes."""
-
-    class Meta:
-        """Unknown fields are refused."""
-
-        unknown = ma.RAISE
-
-    error_messages = {"unknown": "This field is not known here.", "type": "An object is wanted."}  # noqa: RUF012
-
-
-class Query(Body):
-    """What comes in after the question mark."""
-
-
-class AnswerBody(Shape):
-    """What goes out."""
 
 
 class Text(ma.fields.String):
