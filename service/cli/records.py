@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import Any
 
-from service.records.migrations import migrate
+from service.records.migrations import is_current, migrate
 from service.settings import read_settings
 
 
@@ -19,3 +19,11 @@ def run(_parsed: argparse.Namespace) -> int:
     revision = migrate(read_settings().database_url)
     print(f"The records stand at migration {revision}.", file=sys.stderr)
     return 0
+
+
+def are_migrated(url: str) -> bool:
+    """Whether the records stand at the newest migration; where they do not, say what to do."""
+    if is_current(url):
+        return True
+    print("oastbook: the records are not at the newest migration; run: oastbook migrate", file=sys.stderr)
+    return False

@@ -1,10 +1,9 @@
 """oastbook serve: answer requests."""
 
 import argparse
-import sys
 from typing import Any
 
-from service.records.migrations import is_current
+from service.cli.records import are_migrated
 from service.settings import read_settings
 
 
@@ -21,8 +20,7 @@ def add_to(commands: Any) -> None:
 def run(parsed: argparse.Namespace) -> int:
     """Check the settings and the records, then serve until told to stop."""
     settings = read_settings()
-    if not is_current(settings.database_url):
-        print("oastbook: the records are not at the newest migration; run: oastbook migrate", file=sys.stderr)
+    if not are_migrated(settings.database_url):
         return 2
     from granian import Granian  # noqa: PLC0415 -- slow import, and only serving needs it
     from granian.constants import Interfaces  # noqa: PLC0415 -- as above

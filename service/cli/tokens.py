@@ -3,6 +3,7 @@
 import argparse
 from typing import Any
 
+from service.cli.records import are_migrated
 from service.records.session import open_records
 from service.settings import read_settings
 from service.usecases.access import make_token
@@ -25,6 +26,8 @@ def add_to(commands: Any) -> None:
 def run(parsed: argparse.Namespace) -> int:
     """Make the token; nothing else goes to standard output."""
     settings = read_settings()
+    if not are_migrated(settings.database_url):
+        return 2
     role = "specialist" if parsed.specialist else "grower" if parsed.grower else "brewery"
     records = open_records(settings.database_url)
     try:
