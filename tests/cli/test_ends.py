@@ -59,14 +59,20 @@ def test_a_new_database_is_migrated_and_then_gives_tokens(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize("command", [("serve",), ("token", "create", "--specialist")], ids=" ".join)
-def test_records_that_are_not_migrated_are_told_how(tmp_path: Path, command: tuple[str, ...]) -> None:
+def test_records_that_are_not_migrated_are_told_how(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    command: tuple[str, ...],
+) -> None:
     address = f"sqlite:///{tmp_path / 'own.sqlite3'}"
 
-    assert shell(*command, OASTBOOK_DATABASE_URL=address) == (
-        2,
-        "",
-        "oastbook: the records are not at the newest migration; run: oastbook migrate\n",
-    )
+    told = "oastbook: the records are not at the newest migration; run: oastbook migrate\n"
+    monkeypatch.setenv("OASTBOOK_DATABASE_URL", address)
+
+    assert main(command) == 2
+    assert capsys.readouterr() == ("", told)
+    assert shell(*command, OASTBOOK_DATABASE_URL=address) == (2, "", told)
 
 
 @pytest.mark.parametrize(
