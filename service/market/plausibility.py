@@ -12,6 +12,12 @@ from service.science.storage_index import resin_loss_percent
 MOISTURE_LOW_PERCENT = 6
 MOISTURE_HIGH_PERCENT = 12
 COMPARED = ("alpha_percent", "beta_percent", "cohumulone_percent_of_alpha", "oil_ml_per_100g")
+NAMES = {
+    "alpha_percent": "Alpha acids",
+    "beta_percent": "Beta acids",
+    "cohumulone_percent_of_alpha": "Cohumulone",
+    "oil_ml_per_100g": "Total oil",
+}
 UNITS = {
     "alpha_percent": "%",
     "beta_percent": "%",
@@ -86,7 +92,7 @@ def _outside(figures: Figures, published: Sequence[Figure]) -> Iterator[Flag]:
         if not known.low - width <= measured.value <= known.high + width:
             yield Flag(
                 "outside-published-range",
-                f"{known.quantity} of {measured.value:.4g} {UNITS[known.quantity]} lies far outside the published "
+                f"{NAMES[known.quantity]} of {measured.value:.4g} {UNITS[known.quantity]}: far outside the published "
                 f"{known.low:g} to {known.high:g}; check the cultivar and the certificate",
                 known.source,
                 known.mark,
