@@ -2,7 +2,7 @@
 
 Revision ID: 0001
 Revises: 
-Create Date: 2026-11-25 12:18:56.188684+00:00
+Create Date: 2026-11-25 14:08:06.750326+00:00
 
 """
 from typing import Sequence, Union
@@ -102,6 +102,8 @@ def upgrade() -> None:
     sa.Column('search_rate_high_per_day', sa.Double(), nullable=True),
     sa.Column('search_spread_low', sa.Double(), nullable=True),
     sa.Column('search_spread_high', sa.Double(), nullable=True),
+    sa.Column('search_index_spread_low', sa.Double(), nullable=True),
+    sa.Column('search_index_spread_high', sa.Double(), nullable=True),
     sa.Column('search_alpha_method', sa.Text(), nullable=True),
     sa.Column('search_oil_ml_per_100g', sa.Double(), nullable=True),
     sa.Column('search_moisture_percent', sa.Double(), nullable=True),

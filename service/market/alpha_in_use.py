@@ -9,7 +9,7 @@ from service.market.brews import Alpha
 from service.market.lab_reports import Figures, Measured, standing_figures
 from service.market.lots import PELLETS, Lot, StorageSpell
 from service.market.storage import StoragePlan, planned_spells
-from service.market.storage_rates import MODEL_TO_C, Exponent, exponent_over, sd_log, with_ends
+from service.market.storage_rates import MODEL_TO_C, NOTHING_GONE, exponent_over, sd_log, with_ends
 from service.reference.assumptions import Assumption, get_assumption, sampling_cv
 from service.reference.cautions import get_caution
 from service.reference.cultivars import by_code
@@ -20,6 +20,7 @@ from service.science.beer_bitterness import AGED_HOPS_NOTE
 from service.science.moisture import percent_at_moisture
 from service.science.storage_index import resin_loss_percent
 from service.science.uncertainty import (
+    Estimate,
     HalfWidths,
     combine_half_widths,
     half_widths_from_sd,
@@ -80,18 +81,18 @@ def alpha_of_lot(
         )
     measured = half_widths_from_sd(sd_log=sd_log(figure, name="alpha_percent", form=lot.form))
     if basis == "as_analysed" or lot.form == "wet_hop":
-        return _as_analysed(lot, figure, measured, is_aged=_is_aged(figures, Exponent()))
+        return _as_analysed(lot, figure, measured, is_aged=_is_aged(figures, NOTHING_GONE))
     loss = six_month_loss(lot.cultivar)
     spells = _spells(lot, figure, on, plan, pointer)
     gone = exponent_over(spells, since=figure.sampled_on, until=on, loss=loss, form=lot.form)
-    if gone.high - gone.value > WIDEST_LOG:
+    if gone.high - gone.estimate > WIDEST_LOG:
         text = f"after so long in store nothing can be said of the alpha of lot {lot.code} on {on}"
         raise InvalidRequest(text, errors=[{"pointer": "#/brewed_on", "detail": text}])
     return Alpha(
-        percent=figure.value * math.exp(-gone.value),
+        percent=figure.value * math.exp(-gone.estimate),
         scatter={
             "measurement": measured,
-            "storage": HalfWidths(gone.high - gone.value, gone.value - gone.low),
+            "storage": HalfWidths(gone.high - gone.estimate, gone.estimate - gone.low),
         },
         lot_code=lot.code,
         report=figure.report,
@@ -211,10 +212,10 @@ def _used(spells: Sequence[StorageSpell], since: date, until: date) -> list[Stor
     return [s for s, ends in with_ends(spells, until) if ends > since and s.began_on < until]
 
 
-def _is_aged(figures: Figures, gone: Exponent) -> bool:
+def _is_aged(figures: Figures, gone: Estimate) -> bool:
     index = figures.hop_storage_index
     left = 1 - resin_loss_percent(hop_storage_index=index.value) / 100 if index else 1.0
-    return 100 * (1 - left * math.exp(-gone.value)) > AGED_LOSS_PERCENT
+    return 100 * (1 - left * math.exp(-gone.estimate)) > AGED_LOSS_PERCENT
 
 
 def _lot_cautions(form: str, *, is_aged: bool) -> tuple[str, ...]:

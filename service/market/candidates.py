@@ -72,6 +72,8 @@ class LotColumns:
     rate_high_per_day: Floats
     spread_low: Floats
     spread_high: Floats
+    index_spread_low: Floats
+    index_spread_high: Floats
     alpha_method: Sequence[str | None]
     oil_ml_per_100g: Floats
     moisture_percent: Floats

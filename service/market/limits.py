@@ -11,8 +11,7 @@ from service.market.needs import Needs
 from service.market.requests import Request
 from service.market.scoring import cost_per_kg_alpha
 from service.market.search import FINDS
-from service.market.search_figures import log_resin_limit
-from service.science.storage_index import index_from_resin_loss
+from service.science.storage_index import index_from_resin_loss, log_resin_left_limit
 
 # Logarithms are compared, as in the search; the last digit of one decides nothing.
 LAST_DIGIT = 1e-9
@@ -147,7 +146,7 @@ def _acids(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
         yield _bound("alpha_percent_max", request.alpha_percent_max, np.exp(log), holds)
     if request.hop_storage_index_max is not None:
         log = lots.log_resin_on(needs.last_on)
-        holds = log >= log_resin_limit(request.hop_storage_index_max) - LAST_DIGIT
+        holds = log >= log_resin_left_limit(hop_storage_index_max=request.hop_storage_index_max) - LAST_DIGIT
         yield _bound("hop_storage_index_max", request.hop_storage_index_max, _index(log), holds)
 
 

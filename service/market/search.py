@@ -30,6 +30,8 @@ class SearchFigures:
     rate_high_per_day: float | None = None
     spread_low: float | None = None
     spread_high: float | None = None
+    index_spread_low: float | None = None
+    index_spread_high: float | None = None
     alpha_method: str | None = None
     oil_ml_per_100g: float | None = None
     moisture_percent: float | None = None

@@ -1,14 +1,24 @@
 """What the search keeps of a listed lot, and the estimates it gives on a day."""
 
 import math
+from dataclasses import replace
 from datetime import date
 
 from service.market.lab_reports import Measured, standing_figures
 from service.market.lots import Lot
 from service.market.search import SearchFigures
-from service.market.storage_rates import Exponent, acid_after, exponent_over, index_after, sd_log, spell_rate
+from service.market.storage_rates import (
+    INDEX_AT_THE_END,
+    NOTHING_GONE,
+    after_days,
+    exponent_over,
+    index_after,
+    sd_log,
+    spell_rate,
+)
 from service.reference.six_month_storage import SixMonthLoss, six_month_loss
-from service.science.storage_index import index_from_resin_loss, resin_loss_percent
+from service.science.storage_index import index_from_log_resin_left, log_resin_left
+from service.science.storage_spread import alpha_left_estimate
 from service.science.uncertainty import Estimate
 
 
@@ -28,25 +38,33 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
     day = max(*sampled, lot.spells[-1].began_on)
     rate = spell_rate(lot.spells[-1], loss=loss, form=lot.form)
 
-    def gone(figure: Measured) -> Exponent:
+    def gone(figure: Measured | None) -> Estimate:
+        if figure is None:
+            return NOTHING_GONE
         return exponent_over(lot.spells, since=figure.sampled_on, until=day, loss=loss, form=lot.form)
 
-    before = gone(alpha or index)  # type: ignore[arg-type]  # one of them is there, see `sampled`
-    left = 1 - resin_loss_percent(hop_storage_index=index.value) / 100 if index else 0.0
-    return SearchFigures(
+    of_alpha, of_index = gone(alpha), gone(index)
+    kept_index = index if index and index.value < INDEX_AT_THE_END else None
+    return replace(
+        plain,
         day=day.toordinal(),
-        log_alpha=math.log(alpha.value) - gone(alpha).value if alpha and alpha.value > 0 else None,
+        log_alpha=math.log(alpha.value) - of_alpha.estimate if alpha and alpha.value > 0 else None,
         alpha_sd_log=sd_log(alpha, name="alpha_percent", form=lot.form) if alpha else None,
-        log_resin=math.log(left) - gone(index).value if index and left > 0 else None,
-        index_sd_log=sd_log(index, name="hop_storage_index", form=lot.form) if index else None,
-        rate_per_day=rate.per_day,
-        rate_low_per_day=rate.low_per_day,
-        rate_high_per_day=rate.high_per_day,
-        spread_low=before.value - before.low,
-        spread_high=before.high - before.value,
-        alpha_method=plain.alpha_method,
-        oil_ml_per_100g=plain.oil_ml_per_100g,
-        moisture_percent=plain.moisture_percent,
+        log_resin=log_resin_left(hop_storage_index=kept_index.value) - of_index.estimate
+        if kept_index
+        else None,
+        index_sd_log=(
+            sd_log(kept_index, name="hop_storage_index", form=lot.form) * math.exp(-of_index.low)
+            if kept_index
+            else None
+        ),
+        rate_per_day=rate.estimate,
+        rate_low_per_day=rate.low,
+        rate_high_per_day=rate.high,
+        spread_low=of_alpha.estimate - of_alpha.low,
+        spread_high=of_alpha.high - of_alpha.estimate,
+        index_spread_low=of_index.estimate - of_index.low,
+        index_spread_high=of_index.high - of_index.estimate,
     )
 
 
@@ -55,34 +73,30 @@ def figures_to_keep(lot: Lot) -> SearchFigures | None:
     return search_figures(lot, loss=six_month_loss(lot.cultivar)) if lot.state == "listed" else None
 
 
-def _since(figures: SearchFigures, on: date) -> Exponent:
+def _since(figures: SearchFigures, on: date, *, before: Estimate) -> Estimate:
     if figures.day is None or figures.rate_per_day is None:
         raise ValueError("these figures keep no day to start from")
-    days = on.toordinal() - figures.day
-    value = figures.rate_per_day * days
-    return Exponent(
-        value,
-        (figures.rate_low_per_day or 0.0) * days - (figures.spread_low or 0.0),
-        (figures.rate_high_per_day or 0.0) * days + (figures.spread_high or 0.0),
-    )
+    rate = Estimate(figures.rate_per_day, figures.rate_low_per_day or 0.0, figures.rate_high_per_day or 0.0)
+    return after_days(before, rate, max(0, on.toordinal() - figures.day))
 
 
 def alpha_on(figures: SearchFigures, on: date) -> Estimate | None:
     """The alpha of a listed lot on a day, from what the search keeps."""
     if figures.log_alpha is None:
         return None
-    return acid_after(math.exp(figures.log_alpha), _since(figures, on), figures.alpha_sd_log or 0.0)
+    before = Estimate(0.0, -(figures.spread_low or 0.0), figures.spread_high or 0.0)
+    gone = _since(figures, on, before=before)
+    return alpha_left_estimate(
+        alpha_percent=math.exp(figures.log_alpha), alpha_sd_log=figures.alpha_sd_log or 0.0, log_loss=gone
+    )
 
 
 def index_on(figures: SearchFigures, on: date) -> Estimate | None:
     """The Hop Storage Index of a listed lot on a day, from what the search keeps."""
     if figures.log_resin is None:
         return None
-    index = index_from_resin_loss(resin_loss_percent=100 * -math.expm1(figures.log_resin))
-    return index_after(index, _since(figures, on), figures.index_sd_log or 0.0)
-
-
-def log_resin_limit(index_max: float) -> float:
-    """What the logarithm of the remaining share must reach for an index limit; minus infinity is no limit."""
-    left = 1 - resin_loss_percent(hop_storage_index=index_max) / 100
-    return math.log(left) if left > 0 else -math.inf
+    # Reckoned from the most that may have been left on the day that is kept, so that no exponent is negative.
+    least = figures.index_spread_low or 0.0
+    before = Estimate(least, 0.0, least + (figures.index_spread_high or 0.0))
+    index = index_from_log_resin_left(log_resin_left=figures.log_resin + least)
+    return index_after(index, _since(figures, on, before=before), figures.index_sd_log or 0.0)

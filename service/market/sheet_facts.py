@@ -13,11 +13,12 @@ from service.market.lots import Lot
 from service.market.sheet_doses import Dose, doses_for
 from service.market.showing import LotView
 from service.market.storage import StorageOutlook, StoragePlan, planned_spells, storage_outlook
-from service.market.storage_rates import Exponent, acid_after, exponent_over, sd_log, spell_rate
+from service.market.storage_rates import NOTHING_GONE, after_days, exponent_over, sd_log, spell_rate
 from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code
 from service.reference.six_month_storage import SixMonthLoss
 from service.science.oil import MOST_OIL_ML_PER_100G, oil_dosed_ml_per_hl
+from service.science.storage_spread import alpha_left_estimate
 from service.science.uncertainty import Estimate
 
 MONTHS_TO_COME = 18
@@ -136,7 +137,8 @@ def _as_analysed(view: LotView) -> tuple[Estimate | None, date | None]:
     if alpha is None:
         return None, None
     sd = sd_log(alpha, name="alpha_percent", form=view.lot.form)
-    return acid_after(alpha.value, Exponent(), sd), alpha.sampled_on
+    measured = alpha_left_estimate(alpha_percent=alpha.value, alpha_sd_log=sd, log_loss=NOTHING_GONE)
+    return measured, alpha.sampled_on
 
 
 def _courses(lot: Lot, alpha: Measured, start: date, loss: SixMonthLoss) -> tuple[AlphaCourse, ...]:
@@ -150,13 +152,10 @@ def _courses(lot: Lot, alpha: Measured, start: date, loss: SixMonthLoss) -> tupl
         points = []
         for months in range(MONTHS_TO_COME + 1):
             days = round(months * DAYS_PER_MONTH)
-            gone = Exponent(
-                before.value + rate.per_day * days,
-                before.low + rate.low_per_day * days,
-                before.high + rate.high_per_day * days,
-            )
+            gone = after_days(before, rate, days)
+            left = alpha_left_estimate(alpha_percent=alpha.value, alpha_sd_log=sd, log_loss=gone)
             on = start + timedelta(days=days)
-            points.append(AlphaPoint(months=months, on=on, alpha_percent=acid_after(alpha.value, gone, sd)))
+            points.append(AlphaPoint(months=months, on=on, alpha_percent=left))
         return AlphaCourse(storage=storage, kept_at_c=kept_at_c, packing=packing, points=tuple(points))
 
     return tuple(course(storage, kept_at_c) for storage, kept_at_c in STORAGES_C.items())

@@ -1,5 +1,6 @@
 """What storage leaves of a lot on a day, as it is stored or as a buyer will store it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -7,11 +8,8 @@ from service.errors import FigureMissing, InvalidRequest, NoStorageModel
 from service.market.lab_reports import Figures, Measured, standing_figures
 from service.market.lots import Lot, StorageSpell
 from service.market.storage_rates import (
-    Exponent,
-    acid_after,
     exponent_over,
     index_after,
-    loss_after,
     sd_log,
     with_ends,
 )
@@ -19,6 +17,7 @@ from service.market.storage_words import METHOD_WORDS, SOURCES, assumptions_of, 
 from service.reference.assumptions import get_assumption
 from service.reference.six_month_storage import SixMonthLoss
 from service.science.storage_index import resin_loss_percent
+from service.science.storage_spread import Ratio, alpha_left_estimate, alpha_loss_percent_estimate
 from service.science.uncertainty import Estimate
 
 
@@ -95,9 +94,9 @@ def storage_outlook(
     return StorageOutlook(
         lot_code=lot.code,
         on=on,
-        alpha_percent=acid_after(alpha.value, gone, alpha_sd),
-        alpha_loss_percent=loss_after(gone),
-        beta_percent=_beta_after(figures.beta_percent, gone, lot.form),
+        alpha_percent=alpha_left_estimate(alpha_percent=alpha.value, alpha_sd_log=alpha_sd, log_loss=gone),
+        alpha_loss_percent=alpha_loss_percent_estimate(log_loss=gone),
+        beta_percent=_beta_after(figures.beta_percent, spells, on, loss, lot.form),
         hop_storage_index=index,
         resin_loss_percent=None
         if index is None
@@ -111,12 +110,23 @@ def storage_outlook(
     )
 
 
-def _beta_after(beta: Measured | None, gone: Exponent, form: str) -> Estimate | None:
+def _beta_after(
+    beta: Measured | None, spells: Sequence[StorageSpell], on: date, loss: SixMonthLoss, form: str
+) -> Estimate | None:
     if beta is None:
         return None
-    ratio = get_assumption("beta_rate_ratio")
-    wider = Exponent(gone.value, gone.low * ratio.low, gone.high * ratio.high)
-    return acid_after(beta.value, wider, sd_log(beta, name="beta_percent", form=form))
+    wider = get_assumption("beta_rate_ratio")
+    gone = exponent_over(
+        spells,
+        since=beta.sampled_on,
+        until=on,
+        loss=loss,
+        form=form,
+        ratios=[Ratio(wider.low, wider.high)],
+    )
+    return alpha_left_estimate(
+        alpha_percent=beta.value, alpha_sd_log=sd_log(beta, name="beta_percent", form=form), log_loss=gone
+    )
 
 
 def _alpha_to_start_from(lot: Lot, figures: Figures) -> Measured:

@@ -11,10 +11,11 @@ import sqlalchemy as sa
 from service.errors import InvalidRequest
 from service.market.parties import chord_squared, distance_km
 from service.market.search import LotLine, LotWish, SearchFigures
-from service.market.search_figures import alpha_on, index_on, log_resin_limit
+from service.market.search_figures import alpha_on, index_on
 from service.records.lots import free_kg_column
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow
+from service.science.storage_index import log_resin_left_limit
 
 FIGURE_COLUMNS = {f.name: getattr(LotRow, f"search_{f.name}") for f in fields(SearchFigures)}
 Position = tuple[float | str | None, int]
@@ -114,8 +115,7 @@ def _limits_on_the_day(wish: LotWish) -> list[sa.ColumnElement[bool]]:
         left = LotRow.search_log_resin - LotRow.search_rate_per_day * (
             wish.on.toordinal() - LotRow.search_day
         )
-        limit = log_resin_limit(wish.hop_storage_index_max)
-        found.append(left >= max(limit, -1e9))
+        found.append(left >= log_resin_left_limit(hop_storage_index_max=wish.hop_storage_index_max))
     return found
 
 

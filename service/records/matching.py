@@ -14,10 +14,10 @@ from service.market.lots import Package
 from service.market.parties import chord_squared, distance_km
 from service.market.requests import Request
 from service.market.search import FINDS
-from service.market.search_figures import log_resin_limit
 from service.records.lots import REPORT_FIELDS, free_kg_column
 from service.records.session import Session
 from service.records.tables import LabReportRow, LotRow, PackageRow, PartyRow
+from service.science.storage_index import log_resin_left_limit
 
 CANDIDATES_MAX = 5000
 NEAR_MISSES_READ = 200
@@ -110,7 +110,7 @@ def _on_the_days(request: Request, today: date) -> list[sa.ColumnElement[bool]]:
     if request.alpha_percent_max is not None:
         found.append(LotRow.search_log_alpha - _gone(first) <= _log(request.alpha_percent_max) + SLACK)
     if request.hop_storage_index_max is not None:
-        left = max(log_resin_limit(request.hop_storage_index_max), -700.0) - SLACK
+        left = log_resin_left_limit(hop_storage_index_max=request.hop_storage_index_max) - SLACK
         found.append(LotRow.search_log_resin - _gone(last) >= left)
     return found
 

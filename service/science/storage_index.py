@@ -18,9 +18,9 @@ LOWEST_INDEX = 0.01
 HIGHEST_INDEX = 2.03
 BASELINE_RANGE = (0.15, 0.40)
 SLOPE_RANGE_PERCENT = (90.0, 130.0)
-LARGEST_LOG_LOSS = 100.0
+LARGEST_LOG_LOSS = 10_000.0
 # A floor under every logarithm of what is left, so that a limit that all hops meet is still a number.
-FLOOR_LOG = -700.0
+FLOOR_LOG = -20_000.0
 
 
 class ShownLoss(NamedTuple):
@@ -192,7 +192,7 @@ def log_resin_left(*, hop_storage_index: float, baseline_index: float = BASELINE
     -0.0911
 
     """
-    return math.log(_share_left(hop_storage_index, baseline_index))
+    return math.log1p(-_loss_below_all(hop_storage_index, baseline_index) / 100)
 
 
 def log_resin_left_limit(*, hop_storage_index_max: float, baseline_index: float = BASELINE_INDEX) -> float:
@@ -206,7 +206,7 @@ def log_resin_left_limit(*, hop_storage_index_max: float, baseline_index: float 
         baseline_index: index of the same hops when fresh. [-] 0.15..0.4
 
     Returns:
-        The least natural logarithm of the share left; -700 where every lot passes. [-]
+        The least natural logarithm of the share left; -20000 where every lot passes. [-]
 
     Raises:
         OutOfRange: an argument lies outside the range beside it.
@@ -227,7 +227,7 @@ def index_from_log_resin_left(*, log_resin_left: float, baseline_index: float = 
     loss = 100 (1 - exp(ln R)); HSI = 0.25 * 10^(loss/110).
 
     Args:
-        log_resin_left: natural logarithm of the share left, as `log_resin_left` gives it. [-] -800..1.05
+        log_resin_left: natural logarithm of the share left, as `log_resin_left` gives it. [-] -20000..1.05
         baseline_index: index of the same hops when fresh. [-] 0.15..0.4
 
     Returns:
@@ -242,7 +242,7 @@ def index_from_log_resin_left(*, log_resin_left: float, baseline_index: float = 
     0.300
 
     """
-    between("log_resin_left", log_resin_left, -800, 1.05, "")
+    between("log_resin_left", log_resin_left, FLOOR_LOG, 1.05, "")
     return index_from_resin_loss(
         resin_loss_percent=-100 * math.expm1(log_resin_left), baseline_index=baseline_index
     )
@@ -258,7 +258,7 @@ def index_after_storage(
 
     Args:
         hop_storage_index: the measured index. [-] 0.01..2.02
-        log_loss: the exponent of first-order loss, as `service.science.storage.log_loss` gives it. [-] 0..100
+        log_loss: the exponent of first-order loss, as `service.science.storage.log_loss` gives it. [-] 0..10000
         baseline_index: index of the same hops when fresh. [-] 0.15..0.4
 
     Returns:
@@ -284,7 +284,7 @@ def check_constants(baseline_index: float, slope_percent: float) -> None:
     between("slope_percent", slope_percent, *SLOPE_RANGE_PERCENT, "%")
 
 
-def _share_left(hop_storage_index: float, baseline_index: float) -> float:
+def _loss_below_all(hop_storage_index: float, baseline_index: float) -> float:
     loss_percent = resin_loss_percent(hop_storage_index=hop_storage_index, baseline_index=baseline_index)
     if loss_percent >= 100:
         raise _refused(
@@ -293,7 +293,7 @@ def _share_left(hop_storage_index: float, baseline_index: float) -> float:
             hop_storage_index,
             baseline_index * math.pow(10, 100 / SLOPE_PERCENT),
         )
-    return 1 - loss_percent / 100
+    return loss_percent
 
 
 def _refused(detail: str, value: float, high: float) -> OutOfRange:

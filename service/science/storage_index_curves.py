@@ -90,7 +90,7 @@ def index_after_storage_curve(
 
     Args:
         hop_storage_index: the measured index. [-] 0.01..2.02
-        log_loss: exponents of first-order loss; shape (n,). [-] 0..100
+        log_loss: exponents of first-order loss; shape (n,). [-] 0..10000
         baseline_index: index of the same hops when fresh. [-] 0.15..0.4
 
     Returns:

@@ -89,7 +89,7 @@ def index_after_storage_estimate(
     Args:
         hop_storage_index: the measured index. [-] 0.01..2.02
         index_sd_log: scatter of the measurement and its sample, in natural logarithms. [-] 0..3
-        log_loss: the exponent of first-order loss with its interval. [-] 0..100
+        log_loss: the exponent of first-order loss with its interval. [-] 0..10000
         baseline_index: index of the same hops when fresh. [-] 0.15..0.4
 
     Returns:

@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.market.search import SearchFigures
-from service.market.search_figures import alpha_on, figures_to_keep, index_on, log_resin_limit, search_figures
+from service.market.search_figures import alpha_on, figures_to_keep, index_on, search_figures
 from service.market.storage import storage_outlook
 from service.reference.six_month_storage import six_month_loss
+from service.science.storage_index import log_resin_left_limit
 from tests.factories import LabReportFactory, ListedLotFactory, LotFactory, SpellFactory
 
 LOSS = six_month_loss("Willamette")
@@ -65,7 +66,7 @@ def test_an_index_limit_is_the_limit_on_what_is_left(index: float) -> None:
     left = kept.log_resin - kept.rate_per_day * (day.toordinal() - kept.day)
 
     if abs(estimate.estimate - index) > 1e-9:
-        assert (left >= log_resin_limit(index)) == (estimate.estimate <= index)
+        assert (left >= log_resin_left_limit(hop_storage_index_max=index)) == (estimate.estimate <= index)
 
 
 def test_figures_without_a_day_give_no_alpha() -> None:

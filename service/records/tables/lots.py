@@ -66,6 +66,8 @@ class LotRow(Base):
     search_rate_high_per_day: Mapped[float | None]
     search_spread_low: Mapped[float | None]
     search_spread_high: Mapped[float | None]
+    search_index_spread_low: Mapped[float | None]
+    search_index_spread_high: Mapped[float | None]
     search_alpha_method: Mapped[str | None]
     search_oil_ml_per_100g: Mapped[float | None]
     search_moisture_percent: Mapped[float | None]
