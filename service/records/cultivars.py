@@ -23,12 +23,6 @@ def get(session: Session, code: str) -> RegionalCultivar:
     return _fact(_row(session, code))
 
 
-def find(session: Session, code: str) -> RegionalCultivar | None:
-    """One cultivar that the region added, or None."""
-    row = session.scalar(sa.select(CultivarRow).where(CultivarRow.code == code))
-    return _fact(row) if row else None
-
-
 def search(session: Session, *, lock: bool = False) -> list[RegionalCultivar]:
     """Every cultivar the region added, in the order of their codes.
 

@@ -22,12 +22,6 @@ def get(session: Session, kind: str, code: str, *, lock: bool = False) -> Party:
     return _fact(get_row(session, kind, code, lock=lock))
 
 
-def find(session: Session, kind: str, code: str) -> Party | None:
-    """One party, or None."""
-    row = session.scalar(sa.select(PartyRow).where(PartyRow.kind == kind, PartyRow.code == code))
-    return _fact(row) if row else None
-
-
 def get_row(session: Session, kind: str, code: str, *, lock: bool = False) -> PartyRow:
     """The row of a party; for the other files of this room."""
     query = sa.select(PartyRow).where(PartyRow.kind == kind, PartyRow.code == code)

@@ -86,19 +86,6 @@ def search_covering(session: Session, request_code: str) -> Sequence[Reservation
     return [_fact(found) for found in session.execute(query.execution_options(populate_existing=True))]
 
 
-def are_committed(session: Session, *, grower_code: str, brewery_code: str) -> bool:
-    """Whether a grower and a brewery stand on two sides of a promise that was not released."""
-    query = (
-        sa.select(ReservationRow.id)
-        .join(LotRow, LotRow.id == ReservationRow.lot_id)
-        .join(Grower, Grower.id == LotRow.grower_id)
-        .join(Brewery, Brewery.id == ReservationRow.brewery_id)
-        .where(Grower.code == grower_code, Brewery.code == brewery_code, ReservationRow.state != "released")
-        .limit(1)
-    )
-    return session.scalar(query) is not None
-
-
 def add(session: Session, reservation: Reservation) -> None:
     """Keep a new reservation; the lot is locked already."""
     request_code = reservation.request_code

@@ -86,20 +86,6 @@ class Cultivar:
         """Give the published figure of a quantity, or None."""
         return next((figure for figure in self.figures if figure.quantity == quantity), None)
 
-    def availability_in(self, country: str) -> Availability:
-        """Give the status in a country; where nothing is known it is unconfirmed."""
-        for known in self.availability:
-            if known.country == country:
-                return known
-        return Availability(
-            country=country,
-            status="unconfirmed",
-            checked_on=None,
-            mark="common practice, no source",
-            source="not established",
-            note="Check the plant variety registers before planting",
-        )
-
 
 @cache
 def all_cultivars() -> tuple[Cultivar, ...]:

@@ -52,14 +52,14 @@ def test_a_cultivar_comes_back_as_it_was(session: Session) -> None:
     session.expire_all()
 
     assert cultivars.get(session, "VALLEY-DWARF") == DWARF
-    assert cultivars.find(session, "VALLEY-DWARF") == DWARF
     assert cultivars.search(session, lock=True) == [DWARF]
 
 
 def test_a_code_that_nobody_gave_is_not_found(session: Session) -> None:
     cultivars.add(session, DWARF)
 
-    assert cultivars.find(session, "valley-dwarf") is None
+    with pytest.raises(NotFound):
+        cultivars.get(session, "valley-dwarf")
     with pytest.raises(NotFound, match="there is no cultivar NONE"):
         cultivars.get(session, "NONE")
     with pytest.raises(NotFound):

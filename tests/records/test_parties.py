@@ -40,7 +40,6 @@ def test_a_party_comes_back_as_it_went_in(session: Session, party: Party) -> Non
 
     assert parties.get(session, party.kind, party.code) == party
     assert parties.get(session, party.kind, party.code, lock=True) == party
-    assert parties.find(session, party.kind, party.code) == party
 
 
 def test_the_place_is_kept_as_a_unit_vector_that_follows_it(session: Session) -> None:
@@ -59,7 +58,6 @@ def test_the_place_is_kept_as_a_unit_vector_that_follows_it(session: Session) ->
 def test_a_party_of_the_other_kind_is_another_one(session: Session) -> None:
     parties.add(session, BARE)
 
-    assert parties.find(session, "grower", "FINCH") is None
     with pytest.raises(NotFound, match="there is no grower FINCH"):
         parties.get(session, "grower", "FINCH")
     grower = PartyFactory(code="FINCH")

@@ -150,16 +150,5 @@ def test_promises_of_a_lot_and_of_a_request(session: Session, found: Callable[..
     assert [p.code for p in reservations.search_covering(session, "FINCH-REQ-01")] == ["R6"]
 
 
-def test_two_sides_are_committed_until_all_is_released(session: Session) -> None:
-    def committed(brewery_code: str) -> bool:
-        return reservations.are_committed(session, grower_code="ALDER", brewery_code=brewery_code)
-
-    assert not committed("FINCH")
-    reservations.add(session, HELD)
-    assert (committed("FINCH"), committed("TEAL")) == (True, False)
-    reservations.change(session, replace(HELD, state="released"))
-    assert not committed("FINCH")
-
-
 def test_next_code_counts_up(session: Session) -> None:
     assert [reservations.next_code(session, "FINCH") for _ in range(2)] == ["FINCH-RES-01", "FINCH-RES-02"]

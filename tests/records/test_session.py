@@ -104,7 +104,7 @@ def test_a_missing_table_is_a_fault_of_ours_and_stays_one(tmp_path: Path) -> Non
     records = open_records(f"sqlite:///{tmp_path / 'empty.sqlite3'}")
 
     with pytest.raises(OperationalError, match="no such table"):
-        records.read(lambda session: parties.find(session, "grower", "ALDER"))
+        records.read(lambda session: parties.get(session, "grower", "ALDER"))
 
     records.close()
 
