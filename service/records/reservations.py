@@ -5,7 +5,6 @@ from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.orm import aliased
 
 from service.errors import NotFound
 from service.market.reservations import Reservation
@@ -13,7 +12,8 @@ from service.records import lots, parties, requests
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RequestRow, ReservationRow
 
-Grower, Brewery = aliased(PartyRow), aliased(PartyRow)
+# Aliases of the table, not of its class, so that the mappers are put together with the first question only.
+Grower, Brewery = PartyRow.__table__.alias("grower"), PartyRow.__table__.alias("brewery")
 PLAIN = (
     "state",
     "mass_kg",
@@ -60,8 +60,8 @@ def search(
     """Reservations that fit all that is named, newest first, each with its position."""
     query = _everything().order_by(ReservationRow.id.desc()).limit(limit)
     for column, value in (
-        (Brewery.code, brewery_code),
-        (Grower.code, grower_code),
+        (Brewery.c.code, brewery_code),
+        (Grower.c.code, grower_code),
         (LotRow.code, lot_code),
         (RequestRow.code, request_code),
     ):
@@ -123,13 +123,13 @@ def _everything() -> Any:
         sa.select(
             ReservationRow,
             LotRow.code.label("lot_code"),
-            Grower.code.label("grower_code"),
-            Brewery.code.label("brewery_code"),
+            Grower.c.code.label("grower_code"),
+            Brewery.c.code.label("brewery_code"),
             RequestRow.code.label("request_code"),
         )
         .join(LotRow, LotRow.id == ReservationRow.lot_id)
-        .join(Grower, Grower.id == LotRow.grower_id)
-        .join(Brewery, Brewery.id == ReservationRow.brewery_id)
+        .join(Grower, Grower.c.id == LotRow.grower_id)
+        .join(Brewery, Brewery.c.id == ReservationRow.brewery_id)
         .outerjoin(RequestRow, RequestRow.id == ReservationRow.request_id)
     )
 
