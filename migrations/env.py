@@ -3,6 +3,7 @@
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
 
+from service.records.migrations import refuse_loose_rows, resting_foreign_keys
 from service.records.session import make_engine
 from service.records.tables import Base
 from service.records.types import Fixed, Moment
@@ -41,7 +42,8 @@ if given is not None:
     run(given)
 else:
     engine = make_engine(read_settings().database_url)
-    with engine.connect() as connection:
+    with engine.connect() as connection, resting_foreign_keys(connection):
         run(connection)
+        refuse_loose_rows(connection)
         connection.commit()
     engine.dispose()

@@ -16,8 +16,8 @@ def add_to(commands: Any) -> None:
 
 def run(_parsed: argparse.Namespace) -> int:
     """Migrate, and say where the database stands."""
-    revision = migrate(read_settings().database_url)
-    print(f"The records stand at migration {revision}.", file=sys.stderr)
+    migrate(read_settings().database_url)
+    print("The records stand at the newest migration.", file=sys.stderr)
     return 0
 
 

@@ -28,7 +28,7 @@ def test_migrate_says_where_the_records_stand_and_is_safe_twice(
 ) -> None:
     for _ in range(2):
         assert main(["migrate"]) == 0
-        assert "The records stand at migration 0001." in capsys.readouterr().err
+        assert "The records stand at the newest migration." in capsys.readouterr().err
 
 
 def test_token_create_prints_one_token_and_nothing_else(
