@@ -1,0 +1,183 @@
+"""A region-wide allocation: what the specialist asks for, and the plan that comes back, told from every side."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+ALLOCATION_STATES = ("waiting", "running", "done", "failed")
+RULES = ("largest_value", "firmness", "arrival", "pro_rata")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllocationOrder:
+    """What the specialist asks for.
+
+    `rule` says who goes first when the crop is short. With a `rounds_max` the search ends after that many rounds
+    and not by the clock, so that the same books give the same plan again.
+    """
+
+    rule: str = "largest_value"
+    seconds_max: float = 60.0
+    rounds_max: int | None = None
+    seed: int = 0
+    lots_max: int | None = None
+    parcel_kg_min: Decimal | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parcel:
+    """A part of a lot that the plan gives to a request.
+
+    `covers_kg` is how much of the need it covers: the mass itself, or for a need of alpha acids the mass this is
+    worth among the lots that could serve it. `value` is the score times what is covered.
+    """
+
+    request_code: str
+    brewery_code: str
+    lot_code: str
+    grower_code: str
+    cultivar: str
+    form: str
+    mass_kg: Decimal
+    covers_kg: Decimal
+    score: float
+    value: float
+    distance_km: int
+    price_per_kg: Decimal | None = None
+    currency: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RequestInPlan:
+    """What a request gets, and what it lacks.
+
+    `wanted_kg` is what was still open when the plan was made, after what is promised already.
+    """
+
+    request_code: str
+    brewery_code: str
+    brewery_name: str
+    firmness: str
+    needed_on: date
+    wanted_kg: Decimal
+    by_alpha: bool
+    served_kg: Decimal
+    parcels: tuple[Parcel, ...]
+    lacks: tuple[str, ...] = ()
+
+    @property
+    def lacks_kg(self) -> Decimal:
+        """How much of the need stays open."""
+        return max(Decimal(0), self.wanted_kg - self.served_kg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotInPlan:
+    """What is taken from a lot, and by whom."""
+
+    lot_code: str
+    grower_code: str
+    grower_name: str
+    cultivar: str
+    form: str
+    free_kg: Decimal
+    parcels: tuple[Parcel, ...]
+
+    @property
+    def taken_kg(self) -> Decimal:
+        """What the plan takes of it."""
+        return sum((parcel.mass_kg for parcel in self.parcels), Decimal(0))
+
+    @property
+    def left_kg(self) -> Decimal:
+        """What stays free."""
+        return self.free_kg - self.taken_kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrowerInPlan:
+    """One grower's part of a plan: its lots, and who takes what from each."""
+
+    grower_code: str
+    grower_name: str
+    lots: tuple[LotInPlan, ...]
+
+    @property
+    def taken_kg(self) -> Decimal:
+        """What the plan takes of all its lots."""
+        return sum((lot.taken_kg for lot in self.lots), Decimal(0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tally:
+    """A plan in a few figures; a request is served when it gets something, filled when it gets its whole need."""
+
+    value: float
+    mass_kg: Decimal
+    requests_served: int
+    requests_filled: int
+    parcels: int
+    distance_km_mean: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """How near to the best a plan is: no plan has more than `bound`; gap = (bound - value) / bound."""
+
+    value: float
+    bound: float
+    bound_name: str
+    gap_percent: float
+    is_optimal: bool
+    method: str
+    rounds: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllocationPlan:
+    """Which lots for which requests, with the proof, and first come, first served beside it."""
+
+    rule: str
+    planned_on: date
+    requests: tuple[RequestInPlan, ...]
+    lots: tuple[LotInPlan, ...]
+    tally: Tally
+    first_come: Tally
+    proofs: tuple[Proof, ...]
+    assumptions: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def proof(self) -> Proof:
+        """The proof of the whole plan; the last step's where a rule plans in steps."""
+        return self.proofs[-1]
+
+    def by_grower(self) -> Iterator[GrowerInPlan]:
+        """The plan grower by grower, as far as anything is taken, in the order of their codes."""
+        taken: dict[tuple[str, str], list[LotInPlan]] = {}
+        for lot in self.lots:
+            if lot.parcels:
+                taken.setdefault((lot.grower_code, lot.grower_name), []).append(lot)
+        for (code, name), lots in sorted(taken.items()):
+            yield GrowerInPlan(grower_code=code, grower_name=name, lots=tuple(lots))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Allocation:
+    """An allocation asked for, and how far it has come; `plan` stands when it is done."""
+
+    code: str = ""
+    state: str = "waiting"
+    order: AllocationOrder = field(default_factory=AllocationOrder)
+    asked_at: datetime
+    asked_by: str
+    started_at: datetime | None = None
+    finished_at: datetime | None = None
+    progress: str = ""
+    problem: str | None = None
+    plan: AllocationPlan | None = None
+    accepted_at: datetime | None = None
+    accepted_by: str | None = None
