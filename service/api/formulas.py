@@ -19,7 +19,7 @@ import service.science
 from service.api.formula_types import encode, field_hints, is_named_tuple, kind_of, speaks_json
 
 # Guards and helpers over arrays are no formulas.
-NOT_FORMULAS = ("checks", "series")
+NOT_FORMULAS = ("arrays", "checks", "series")
 INPUT = re.compile(
     r"(?P<name>\w+): (?P<meaning>.*?)\s*\[(?P<unit>[^\]]*)\](?:\s+(?P<range>\S+))?$", re.DOTALL
 )

@@ -6,15 +6,12 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from service.market.evidence import NO_EVIDENCE, Evidence
 from service.market.lots import Package
 from service.market.search import SearchFigures
+from service.science.arrays import Numbers, np
 
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
+Floats = Numbers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

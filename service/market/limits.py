@@ -4,13 +4,12 @@ import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from service.market.candidates import Flags, Floats, LotColumns, number
+from service.market.candidates import Floats, LotColumns, number
 from service.market.needs import Needs
 from service.market.requests import Request
 from service.market.scoring import cost_per_kg_alpha
 from service.market.search import FINDS
+from service.science.arrays import Flags, np
 from service.science.storage_index import index_from_resin_loss, log_resin_left_limit
 
 # Logarithms are compared, as in the search; the last digit of one decides nothing.

@@ -5,9 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-import numpy as np
-
-from service.market.candidates import Flags, LotColumns, number
+from service.market.candidates import LotColumns, number
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import evidence_words
 from service.market.lab_reports import LabReport, standing_figures
@@ -17,6 +15,7 @@ from service.market.parcels import words_of
 from service.market.requests import Request
 from service.market.scoring import UNKNOWN_COUNTS, Scores, cost_per_kg_alpha, score_lots
 from service.market.search_figures import alpha_on, index_on
+from service.science.arrays import Flags, np
 from service.science.uncertainty import Estimate
 
 NEAR_MISSES_MAX = 20

@@ -4,11 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
-import numpy as np
-
-from service.market.candidates import Flags, Floats, LotColumns
+from service.market.candidates import Floats, LotColumns
 from service.market.parcels import Nearest, nearest_in_packages
 from service.market.requests import Delivery, Request
+from service.science.arrays import Flags, np
 
 # A lot with next to no alpha would take more than there is of anything; the number stays a number.
 MOST_KG = 1e9

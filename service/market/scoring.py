@@ -7,13 +7,12 @@ shown as null. All weights and scales are house figures; assumption, no source. 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from service.market.candidates import Floats, LotColumns
 from service.market.evidence import evidence_score
 from service.market.needs import Needs
 from service.market.requests import Request
 from service.market.search import FINDS
+from service.science.arrays import Flags, np
 
 UNKNOWN_COUNTS = 0.5
 HALF_AT_KM = 200.0
@@ -68,7 +67,7 @@ def score_lots(
     needs: Needs,
     *,
     cultivar_keys: tuple[str, ...],
-    among: np.typing.NDArray[np.bool_],
+    among: Flags,
 ) -> Scores:
     """Score each lot; prices are compared with the cheapest of the lots `among` which one chooses."""
     weights = weights_of(request)
@@ -128,9 +127,7 @@ def distance_part(distance_km: Floats) -> Floats:
     return HALF_AT_KM / (HALF_AT_KM + distance_km)
 
 
-def price_part(
-    request: Request, lots: LotColumns, cost: Floats, *, among: np.typing.NDArray[np.bool_]
-) -> Floats:
+def price_part(request: Request, lots: LotColumns, cost: Floats, *, among: Flags) -> Floats:
     """The cheapest of the lots among which one chooses, over this lot; 1 is the cheapest, a half costs twice.
 
     Only within one currency: the request's, or if it names none, the lot's own.

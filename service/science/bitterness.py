@@ -2,11 +2,10 @@
 
 import math
 
-import numpy as np
-
+from service.science.arrays import Numbers, np
 from service.science.checks import between
 from service.science.isomerization import relative_isomerization_rate
-from service.science.series import Numbers, between_all
+from service.science.series import between_all
 
 # G. Tinseth, hop utilisation article; the two factors are quoted from reprints of it.
 BIGNESS_FACTOR = 1.65

@@ -9,11 +9,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from service.errors import UnfitBrews
+from service.science.arrays import Numbers, np
 from service.science.checks import between
-from service.science.series import Numbers
 from service.science.uncertainty import Estimate, lognormal_estimate
 
 FEWEST_BREWS = 3

@@ -9,12 +9,10 @@ isomerisation has not begun, the same formula is used, down to 0 °C: it adds le
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
-from numpy.polynomial import legendre
-from numpy.typing import NDArray
+from functools import cache
 
 from service.errors import OutOfRange
+from service.science.arrays import Flags, Numbers, np
 from service.science.checks import between
 from service.science.isomerization import (
     DEGRADATION_COEFFICIENT_K,
@@ -27,7 +25,7 @@ from service.science.isomerization import (
     MEASURED_TO_C,
     ZERO_CELSIUS_K,
 )
-from service.science.series import Numbers, between_all
+from service.science.series import between_all
 
 COLDEST_C = 0.0
 MEASURED_MIDDLE_C = (MEASURED_FROM_C + MEASURED_TO_C) / 2
@@ -39,6 +37,8 @@ MOST_READINGS = 100_000
 # A panel is short enough for eight Gauss points to give both rate laws to the last digits.
 PANEL_SPAN_C = 10.0
 PANEL_DECAYS = 1.0
+# Nodes of the Gauss rule within a panel.
+NODES = 8
 
 # One row of a profile's table: start, minutes, then T(u) = level + slope u + swing exp(-decay u).
 Row = tuple[float, float, float, float, float, float]
@@ -247,15 +247,16 @@ def _rates(temperatures_c: Numbers) -> tuple[Numbers, Numbers]:
     return forming, DEGRADATION_PER_MINUTE * np.exp(DEGRADATION_COEFFICIENT_K * inverse)
 
 
-def _from_each_break(table: Numbers, breaks: Numbers) -> tuple[Numbers, Numbers, NDArray[np.bool_]]:
+def _from_each_break(table: Numbers, breaks: Numbers) -> tuple[Numbers, Numbers, Flags]:
     """Give alpha and iso at the end for alpha acids added at each break, and whether rates were strange."""
+    nodes, weights, running = _gauss(NODES)
     lengths = breaks[1:] - breaks[:-1]
-    at = breaks[:-1, None] + lengths[:, None] * NODES
+    at = breaks[:-1, None] + lengths[:, None] * nodes
     temperatures_c = _temperatures(table[table[:, 0].searchsorted(at[:, 0], side="right") - 1], at)
     forming, losing = _rates(temperatures_c)
-    formed, lost = lengths * (forming @ WEIGHTS), lengths * (losing @ WEIGHTS)
-    decayed = (losing - forming) @ RUNNING * lengths[:, None] - lost[:, None]
-    inner = lengths * (forming * np.exp(decayed) @ WEIGHTS)
+    formed, lost = lengths * (forming @ weights), lengths * (losing @ weights)
+    decayed = (losing - forming) @ running * lengths[:, None] - lost[:, None]
+    inner = lengths * (forming * np.exp(decayed) @ weights)
     formed_before, lost_after = np.zeros((2, len(breaks)))
     formed.cumsum(out=formed_before[1:])
     lost[::-1].cumsum(out=lost_after[-2::-1])
@@ -263,20 +264,18 @@ def _from_each_break(table: Numbers, breaks: Numbers) -> tuple[Numbers, Numbers,
     gains[:-1] = inner * np.exp(-formed_before[:-1] - lost_after[1:])
     iso = np.exp(formed_before) * gains[::-1].cumsum()[::-1]
     outside = np.flatnonzero(abs(temperatures_c - MEASURED_MIDDLE_C) > MEASURED_REACH_C)
-    last_outside = outside[-1] // len(NODES) if outside.size else -1
+    last_outside = outside[-1] // NODES if outside.size else -1
     return np.exp(formed_before - formed_before[-1]), iso, np.arange(len(breaks)) <= last_outside
 
 
+@cache
 def _gauss(points: int) -> tuple[Numbers, Numbers, Numbers]:
     """Give nodes and weights on 0..1, and the matrix that integrates from 0 to each node."""
-    nodes, weights = legendre.leggauss(points)
-    values = legendre.legvander(nodes, points)
+    nodes, weights = np.polynomial.legendre.leggauss(points)
+    values = np.polynomial.legendre.legvander(nodes, points)
     degrees = np.arange(1, points)
     running = np.empty((points, points))
     running[:, 0] = nodes + 1
     running[:, 1:] = (values[:, 2:] - values[:, :-2]) / (2 * degrees + 1)
     shares = (2 * np.arange(points) + 1) / 2 * values[:, :points] * weights[:, None]
     return (nodes + 1) / 2, weights / 2, (running @ shares.T / 2).T
-
-
-NODES, WEIGHTS, RUNNING = _gauss(8)

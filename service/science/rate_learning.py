@@ -10,11 +10,9 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from service.errors import UnlikeReports
+from service.science.arrays import Numbers, np
 from service.science.checks import between
-from service.science.series import Numbers
 from service.science.storage_index import (
     BASELINE_INDEX,
     SLOPE_PERCENT,

@@ -1,12 +1,8 @@
 """The guard at the gate of every formula that takes many numbers at once."""
 
-import numpy as np
-from numpy.typing import NDArray
-
 from service.errors import OutOfRange
+from service.science.arrays import Numbers, np
 from service.science.checks import between
-
-Numbers = NDArray[np.float64]
 
 # Small enough to stay in the processor's cache between the two looks at it.
 BLOCK = 65_536

@@ -9,10 +9,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
+from service.science.arrays import Numbers, np
 from service.science.checks import between
-from service.science.series import Numbers, between_all
+from service.science.series import between_all
 
 # M. Garetz 1994, Brewing Techniques 2(1): L6 counts over 180 days at 20 °C; the rate halves for every 15 °C
 # colder.

@@ -2,9 +2,8 @@
 
 import math
 
-import numpy as np
-
-from service.science.series import Numbers, between_all
+from service.science.arrays import Numbers, np
+from service.science.series import between_all
 from service.science.storage_index import (
     BASELINE_INDEX,
     HIGHEST_INDEX,

@@ -9,12 +9,9 @@ published, are counted and flagged.
 import math
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from service.errors import OutOfRange, UnreadableReadings
+from service.science.arrays import Flags, Numbers, Places, np
 from service.science.checks import between
-from service.science.series import Numbers
 from service.science.storage import COLDEST_C, HALVING_C, HOTTEST_C, LONGEST_DAYS, REFERENCE_C, Spell
 
 SECONDS_PER_DAY = 86_400.0
@@ -99,7 +96,7 @@ def temperature_history(
     at_s: Numbers,
     temperature_c: Numbers,
     gap_hours: float | None = None,
-    row_numbers: NDArray[np.int64] | None = None,
+    row_numbers: Places | None = None,
 ) -> TemperatureHistory:
     """Sum up a logger's readings.
 
@@ -207,7 +204,7 @@ def _spans_above(spans_s: Numbers, temperature_c: Numbers, warm_c: Numbers) -> N
 
 def _one_per_moment(at_s: Numbers, temperature_c: Numbers) -> tuple[Numbers, Numbers]:
     """Keep the warmest of the readings at one moment; the moments are in order."""
-    is_new: NDArray[np.bool_] = np.empty(at_s.size, dtype=np.bool_)
+    is_new: Flags = np.empty(at_s.size, dtype=np.bool_)
     is_new[0] = True
     np.greater(at_s[1:], at_s[:-1], out=is_new[1:])
     if is_new.all():
@@ -223,7 +220,7 @@ def _gap_s(at_s: Numbers, gap_hours: float | None) -> float:
     return gap_hours * SECONDS_PER_HOUR
 
 
-def _refuse_impossible(temperature_c: Numbers, row_numbers: NDArray[np.int64] | None) -> None:
+def _refuse_impossible(temperature_c: Numbers, row_numbers: Places | None) -> None:
     inside = (temperature_c >= COLDEST_C) & (temperature_c <= HOTTEST_C)
     if inside.all():
         return
@@ -241,5 +238,5 @@ def _refuse_impossible(temperature_c: Numbers, row_numbers: NDArray[np.int64] | 
     )
 
 
-def _row(index: int, row_numbers: NDArray[np.int64] | None) -> int:
+def _row(index: int, row_numbers: Places | None) -> int:
     return index + 1 if row_numbers is None else int(row_numbers[index])

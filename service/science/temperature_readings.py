@@ -11,11 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-import numpy as np
-from numpy.typing import NDArray
-
 from service.errors import UnreadableReadings
-from service.science.series import Numbers
+from service.science.arrays import Numbers, Places, np
 from service.science.temperature_history import TemperatureHistory, temperature_history
 
 MOST_ROWS = 1_000_000
@@ -31,7 +28,7 @@ class Readings:
 
     at_s: Numbers
     temperature_c: Numbers
-    row_numbers: NDArray[np.int64]
+    row_numbers: Places
     unit: str
     has_offsets: bool
     rows_without_temperature: tuple[int, ...]
@@ -145,7 +142,7 @@ def _columns(
         raise UnreadableReadings(f"row {row}: it has fewer columns than the header", row=row) from None
 
 
-def _seconds(times: Sequence[str], row_numbers: NDArray[np.int64]) -> tuple[Numbers, bool]:
+def _seconds(times: Sequence[str], row_numbers: Places) -> tuple[Numbers, bool]:
     try:
         moments = [datetime.fromisoformat(time) for time in times]
     except ValueError:
@@ -170,7 +167,7 @@ def _moment(time: str, row: int) -> datetime:
         ) from None
 
 
-def _numbers(values: Sequence[str], row_numbers: NDArray[np.int64], *, has_comma: bool) -> Numbers:
+def _numbers(values: Sequence[str], row_numbers: Places, *, has_comma: bool) -> Numbers:
     written = [value.replace(",", ".") for value in values] if has_comma else values
     try:
         numbers = list(map(float, written))
