@@ -7,6 +7,7 @@ from flask import Flask
 from service.api import (
     beerjson,
     bitterness,
+    bookings,
     calculations,
     cultivars,
     fits,
@@ -50,6 +51,7 @@ DOORS = (
     lots.bp,
     lab_reports.bp,
     listing.bp,
+    bookings.bp,
     storage.bp,
     bitterness.bp,
     beerjson.bp,

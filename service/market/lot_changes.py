@@ -99,13 +99,15 @@ def _begun_with_harvest(lot: Lot) -> tuple[StorageSpell, ...]:
     return (replace(lot.spells[0], began_on=lot.harvested_on), *lot.spells[1:])
 
 
-def decide_discard(lot: Lot, *, sheets_issued: int = 0) -> None:
-    """Only a draft is taken out of the books, and only while no sheet of it was handed out.
+def decide_discard(lot: Lot, *, sheets_issued: int = 0, bookings_made: int = 0) -> None:
+    """Only a draft is taken out of the books, and only while no sheet was handed out and nothing was booked of it.
 
     Raises:
-        IllegalStep: the lot was listed, or a sheet of it was issued.
+        IllegalStep: the lot was listed, a sheet of it was issued, or kilograms of it were booked.
 
     """
+    if bookings_made:
+        raise IllegalStep(f"kilograms of lot {lot.code} were booked; it stays in the books", state=lot.state)
     if sheets_issued:
         raise IllegalStep(f"a sheet of lot {lot.code} was handed out; it stays in the books", state=lot.state)
     if lot.first_listed_on is not None or lot.state != "draft":

@@ -13,7 +13,7 @@ from service.market.lot_changes import STORAGE_FIELDS, decide_discard, revise_lo
 from service.market.lots import Lot
 from service.market.search_figures import figures_to_keep
 from service.market.showing import LotView, view_lot
-from service.records import cultivars, lots, parties, sheets
+from service.records import bookings, cultivars, lots, parties, sheets
 from service.records.session import Session
 from service.reference.cultivars import suggest
 from service.usecases.lot_access import lot_to_change, lot_to_see
@@ -109,12 +109,13 @@ def discard_lot(
 
     Raises:
         NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
-        IllegalStep: it was listed, or a sheet of it was issued.
+        IllegalStep: it was listed, a sheet of it was issued, or kilograms of it were booked.
 
     """
     lot = lot_to_change(session, code, visitor=visitor, now=now)
     unless_changed(_view(session, lot, visitor))
-    decide_discard(lot, sheets_issued=len(sheets.search(session, code)))
+    issued, booked = len(sheets.search(session, code)), len(bookings.search(session, code))
+    decide_discard(lot, sheets_issued=issued, bookings_made=booked)
     lots.remove(session, code)
 
 
