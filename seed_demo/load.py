@@ -12,6 +12,7 @@ from seed_demo.people import GROWERS, parties
 from seed_demo.wants import wants
 from service.errors import NotFound
 from service.market.access import Visitor
+from service.market.changes import Signature
 from service.market.lots import Package
 from service.records.migrations import is_current
 from service.records.session import Records, Session
@@ -107,7 +108,7 @@ def load_region(records: Records, *, now: datetime, say: Say) -> bool:
         say(f"  {len(asked)} requests placed")
         return True
 
-    return records.write(work)
+    return records.write(work, signed=Signature(by=SPECIALIST.name, at=now))
 
 
 def _load_crops(session: Session, *, now: datetime, say: Say) -> None:

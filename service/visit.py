@@ -10,6 +10,7 @@ from flask import current_app, g, request
 
 from service.errors import InvalidRequest, TokenNeeded
 from service.market.access import ANYONE, Visitor
+from service.market.changes import Signature
 from service.records.session import Records, Session
 from service.usecases.access import repeat_or_do, who_holds
 
@@ -92,8 +93,8 @@ def read(work: Callable[[Session], T]) -> T:
 def write(work: Callable[[Session], T]) -> T:
     """Do work in one transaction: return commits, raise rolls back."""
     # Asked inside the transaction, every visit would hold two connections, and ten could wait for each other.
-    visitor()
-    return house().records.write(work)
+    who = visitor()
+    return house().records.write(work, signed=Signature(by=who.name, at=now()))
 
 
 def create(work: Callable[[Session], Answer]) -> Answer:

@@ -9,6 +9,7 @@ from service.api import (
     bitterness,
     bookings,
     calculations,
+    changes,
     cultivars,
     fits,
     health,
@@ -61,6 +62,7 @@ DOORS = (
     requests.bp,
     matches.bp,
     reservations.bp,
+    changes.bp,
 )
 INFO = {
     "description": (

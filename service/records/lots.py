@@ -232,7 +232,8 @@ def _write(row: LotRow, lot: Lot, cultivar_key: str | None) -> None:
     if cultivar_key is not None:
         row.cultivar_key = cultivar_key
     row.packing = lot.packing
-    row.packages = [PackageRow(kind=p.kind, count=p.count, net_kg=p.net_kg) for p in lot.packages]
+    packages = [{"kind": p.kind, "count": p.count, "net_kg": p.net_kg} for p in lot.packages]
+    _match(row.packages, packages, PackageRow)
     _match(row.spells, [_spell(s) for s in lot.spells], SpellRow)
     _match(row.reports, [{n: getattr(r, n) for n in REPORT_FIELDS} for r in lot.reports], LabReportRow)
 

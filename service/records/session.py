@@ -11,6 +11,8 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
 from service.errors import Overloaded
+from service.market.changes import Signature
+from service.records.change_keeping import SIGNED, keep_changes
 
 __all__ = ["Records", "Session", "open_records"]
 
@@ -38,6 +40,7 @@ class Records:
             self._reads = self._writes = sessionmaker(
                 connection, expire_on_commit=False, join_transaction_mode="create_savepoint"
             )
+        event.listen(self._writes, "after_flush", keep_changes)
 
     def read(self, work: Callable[[Session], T]) -> T:
         """Do work that writes nothing; readers never queue behind writers.
@@ -53,8 +56,10 @@ class Records:
             _refuse_if_silent(problem)
             raise
 
-    def write(self, work: Callable[[Session], T]) -> T:
-        """Do work in one transaction, again where the database asks for it.
+    def write(self, work: Callable[[Session], T], *, signed: Signature | None = None) -> T:
+        """Do work in one transaction, again where the database asks for it; its changes leave lines, signed.
+
+        Without a signature the lines say that the house did it.
 
         Raises:
             Overloaded: the tries were used up, or the database does not answer; nothing was changed.
@@ -63,6 +68,7 @@ class Records:
         for attempt in range(1, TRIES + 1):
             try:
                 with self._writes.begin() as session:
+                    session.info[SIGNED] = signed
                     return work(session)
             except DBAPIError as problem:
                 if not _wants_another_try(problem):

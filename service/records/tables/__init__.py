@@ -3,6 +3,7 @@
 from service.records.tables.access import IdempotencyRow, TokenRow
 from service.records.tables.base import Base
 from service.records.tables.bookings import BookingRow
+from service.records.tables.changes import ChangeRow
 from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
 from service.records.tables.fits import UtilizationFitRow
 from service.records.tables.lots import LabReportRow, LotRow, PackageRow, SpellRow
@@ -14,6 +15,7 @@ from service.records.tables.sheets import SheetRow
 __all__ = [
     "Base",
     "BookingRow",
+    "ChangeRow",
     "CultivarRow",
     "CultivarStatusRow",
     "IdempotencyRow",

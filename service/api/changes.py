@@ -1,0 +1,87 @@
+"""Who changed what, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, PageQuery, next_link, page_of, read_cursor, speak, write_cursor
+from service.api.fields import AnswerBody, Code, Instant, Text
+from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.market.changes import Change
+from service.usecases.changes import list_changes
+from service.visit import now, read, visitor
+
+bp = Door("changes", __name__, url_prefix="/v1/changes", description="Who changed what, when, for whom")
+
+
+class FieldAnswer(AnswerBody):
+    """One field before and after; null was no value."""
+
+    name = ma.fields.String(required=True)
+    before = ma.fields.Raw(required=True, allow_none=True)
+    after = ma.fields.Raw(required=True, allow_none=True)
+    kept_back = ma.fields.Boolean(
+        required=True, metadata={"description": "it changed, and its words are one party's own"}
+    )
+
+
+class ChangeAnswer(AnswerBody):
+    """One line of the trail."""
+
+    at = Instant(required=True)
+    by = ma.fields.String(required=True)
+    made_for = ma.fields.String(required=True, allow_none=True)
+    act = ma.fields.String(required=True, metadata={"description": "made, changed or removed"})
+    kind = ma.fields.String(required=True)
+    code = ma.fields.String(required=True, allow_none=True)
+    lot_code = ma.fields.String(required=True, allow_none=True)
+    grower_code = ma.fields.String(required=True, allow_none=True)
+    brewery_code = ma.fields.String(required=True, allow_none=True)
+    fields_ = ma.fields.List(ma.fields.Nested(FieldAnswer), data_key="fields", required=True)
+
+
+class ChangeQuery(PageQuery):
+    """Which lines."""
+
+    lot_code = Code(load_default=None)
+    kind = Text(longest=40, load_default=None)
+    code = Code(load_default=None)
+
+
+SHOWN = ChangeAnswer()
+
+
+def _said(change: Change) -> dict[str, Any]:
+    told = {name: getattr(change, name) for name in ("at", "by", "made_for", "act", "kind", "code")}
+    owners = {name: getattr(change, name) for name in ("lot_code", "grower_code", "brewery_code")}
+    lines = [
+        {"name": name, "before": pair and pair[0], "after": pair and pair[1], "kept_back": pair is None}
+        for name, pair in change.fields.items()
+    ]
+    return {**told, **owners, "fields_": lines}
+
+
+@bp.route("")
+@bp.arguments(ChangeQuery, location="query")
+@bp.response(200, page_of(ChangeAnswer, "ChangePage"))
+@bp.refuses(InvalidRequest, TokenNeeded, NotFound)
+def get_changes(asked: dict[str, Any]) -> Response:
+    """Who changed what on one's own records, newest first; of a lot, also for a brewery committed to it"""
+    after = read_cursor(asked["cursor"], asked, length=1)
+    limit = asked["limit"]
+    found = read(
+        lambda session: list_changes(
+            session,
+            visitor=visitor(),
+            lot_code=asked["lot_code"],
+            kind=asked["kind"],
+            code=asked["code"],
+            after=after[0] if after and isinstance(after[0], int) else None,
+            limit=limit + 1,
+            now=now(),
+        )
+    )
+    cursor = write_cursor([found[limit - 1].number], asked) if len(found) > limit else None
+    items = SHOWN.dump([_said(change) for change in found[:limit]], many=True)
+    return speak({"items": items, "next": cursor}, headers=next_link(cursor))
