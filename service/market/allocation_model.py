@@ -1,0 +1,186 @@
+"""What an allocation decides on: needs, lots and the pairs of them that may be, as bare columns of numbers.
+
+A pair may give nothing, or a parcel from its least to its most mass, in steps of a package where the lot is sold so.
+A request takes from at most so many lots, covers no more than its need, and no lot gives more than it has. The worth
+of a plan is the sum of mass times worth per kilogram.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from service.science.arrays import Flags, Numbers, Places, np
+
+# More lots than any request names: no limit.
+ANY_NUMBER = 1_000_000
+GRAM = 0.001
+# A solver keeps its limits to a thousandth of a gram; what it means is the nearest gram below.
+LAST_DIGIT_G = 2e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Model:
+    """The columns. Pairs stand in the order of their requests; `origin` is the place of a pair as it was given."""
+
+    need_kg: Numbers
+    lots_max: Places
+    stock_kg: Numbers
+    step_kg: Numbers
+    request: Places
+    lot: Places
+    worth_per_kg: Numbers
+    covers: Numbers
+    least_kg: Numbers
+    most_kg: Numbers
+    origin: Places
+
+    @property
+    def pairs(self) -> int:
+        """How many pairs may be."""
+        return len(self.request)
+
+    def worth(self, mass_kg: Numbers) -> float:
+        """What a plan is worth."""
+        return float(self.worth_per_kg @ mass_kg)
+
+    def taken_kg(self, mass_kg: Numbers) -> Numbers:
+        """What a plan takes from each lot."""
+        taken: Numbers = np.bincount(self.lot, mass_kg, len(self.stock_kg)).astype(float)
+        return taken
+
+    def covered_kg(self, mass_kg: Numbers) -> Numbers:
+        """What a plan covers of each need."""
+        covered = np.bincount(self.request, self.covers * mass_kg, len(self.need_kg))
+        return covered.astype(float)
+
+
+def make_model(
+    *,
+    need_kg: Numbers,
+    lots_max: Places,
+    stock_kg: Numbers,
+    step_kg: Numbers,
+    request: Places,
+    lot: Places,
+    worth_per_kg: Numbers,
+    covers: Numbers | None = None,
+    least_kg: Numbers,
+) -> Model:
+    """Put the columns in order, and leave out each pair whose least parcel is more than it could give."""
+    each = np.ones(len(request)) if covers is None else covers
+    step = step_kg[lot]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        most = to_the_gram(np.minimum(need_kg[request] / each, stock_kg[lot]))
+        whole = to_the_gram(np.floor(most / step + 1e-9) * step)
+        least = np.where(step > 0, np.ceil(least_kg / step - 1e-9) * step, least_kg)
+    most = np.where(step > 0, whole, most)
+    least = np.maximum(np.where((step > 0) & (least <= 0), step, least), GRAM)
+    may = (most >= least - 1e-9) & (worth_per_kg > 0) & (lots_max[request] > 0)
+    order = np.flatnonzero(may)
+    order = order[np.argsort(request[order], kind="stable")]
+    return Model(
+        need_kg=np.asarray(need_kg, dtype=float),
+        lots_max=np.asarray(lots_max, dtype=np.int64),
+        stock_kg=np.asarray(stock_kg, dtype=float),
+        step_kg=np.asarray(step_kg, dtype=float),
+        request=request[order],
+        lot=lot[order],
+        worth_per_kg=worth_per_kg[order].astype(float),
+        covers=each[order].astype(float),
+        least_kg=np.minimum(least, most)[order].astype(float),
+        most_kg=most[order].astype(float),
+        origin=order,
+    )
+
+
+def to_the_gram(mass_kg: Numbers) -> Numbers:
+    """Masses in whole grams, never more than they were but for the last digit of a solver.
+
+    >>> to_the_gram(np.array([0.0019, 4.9999999999])).tolist()
+    [0.001, 5.0]
+
+    """
+    grams: Numbers = np.floor(mass_kg * 1000 + LAST_DIGIT_G)
+    return grams / 1000
+
+
+def faults_of(model: Model, mass_kg: Numbers) -> list[str]:
+    """Everything that a plan breaks, reckoned from the columns alone, without a solver; none for a plan that holds."""
+    return [*_parcel_faults(model, mass_kg), *_sum_faults(model, mass_kg)]
+
+
+def _parcel_faults(model: Model, mass_kg: Numbers) -> Iterator[str]:
+    for place in np.flatnonzero(mass_kg != 0).tolist():
+        mass, step = float(mass_kg[place]), float(model.step_kg[model.lot[place]])
+        where = f"request {model.request[place]} from lot {model.lot[place]}"
+        if not mass >= model.least_kg[place] - 1e-9:
+            yield f"{where}: {mass} kg is under the least parcel, {model.least_kg[place]} kg"
+        if mass > model.most_kg[place] + 1e-9:
+            yield f"{where}: {mass} kg is over the most, {model.most_kg[place]} kg"
+        if abs(mass * 1000 - round(mass * 1000)) > 1e-3:
+            yield f"{where}: {mass} kg is no whole number of grams"
+        if step > 0 and abs(mass / step - round(mass / step)) > 1e-6:
+            yield f"{where}: {mass} kg is no whole number of packages of {step} kg"
+
+
+def _sum_faults(model: Model, mass_kg: Numbers) -> Iterator[str]:
+    grams = np.rint(mass_kg * 1000).astype(np.int64)
+    taken_g = np.zeros(len(model.stock_kg), dtype=np.int64)
+    np.add.at(taken_g, model.lot, grams)
+    for lot in np.flatnonzero(taken_g > np.rint(model.stock_kg * 1000)).tolist():
+        yield f"lot {lot} gives {taken_g[lot] / 1000} kg and has {model.stock_kg[lot]} kg"
+    covered = model.covered_kg(mass_kg)
+    for request in np.flatnonzero(covered > model.need_kg + 1e-6 + 1e-9 * model.need_kg).tolist():
+        yield f"request {request} gets {covered[request]} kg and needs {model.need_kg[request]} kg"
+    lots = np.bincount(model.request, mass_kg > 0, len(model.need_kg))
+    for request in np.flatnonzero(lots > model.lots_max).tolist():
+        yield f"request {request} takes from {lots[request]:.0f} lots, at most {model.lots_max[request]}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """The pairs of a model as a table, one line a request, filled up with pairs that can give nothing.
+
+    `pair` is the place in the model (0 in the filling); `most` counts in kilograms of need.
+    """
+
+    pair: Places
+    is_pair: Flags
+    lot: Places
+    most: Numbers
+    covers: Numbers
+    worth: Numbers
+
+    @property
+    def width(self) -> int:
+        """The most pairs of one request."""
+        return int(self.pair.shape[1])
+
+
+def grid_of(model: Model) -> Grid:
+    """Lay a model out as a table."""
+    requests = len(model.need_kg)
+    counts = np.bincount(model.request, minlength=requests)
+    begins = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    across = np.arange(max(int(counts.max(initial=0)), 1))
+    is_pair = across[None, :] < counts[:, None]
+    pair = np.where(is_pair, begins[:, None] + across[None, :], 0)
+
+    def laid(values: Numbers, filling: float) -> Numbers:
+        found = values[pair] if len(values) else np.zeros(pair.shape)
+        return np.where(is_pair, found, filling)
+
+    return Grid(
+        pair=pair,
+        is_pair=is_pair,
+        lot=laid(model.lot.astype(float), 0).astype(np.int64),
+        most=laid(model.most_kg * model.covers, 0.0),
+        covers=laid(model.covers, 1.0),
+        worth=laid(model.worth_per_kg, 0.0),
+    )
+
+
+def rows_of(model: Model, requests: Sequence[int]) -> Places:
+    """The pairs of some requests."""
+    chosen = np.zeros(len(model.need_kg), dtype=np.bool_)
+    chosen[list(requests)] = True
+    return np.flatnonzero(chosen[model.request])

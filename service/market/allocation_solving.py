@@ -1,0 +1,135 @@
+"""The plan of the largest value, with its proof: exactly where it is small, else by prices, start and search."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from service.market.allocation_bounds import better_prices, flow_bound
+from service.market.allocation_exact import solve_pairs
+from service.market.allocation_model import Model, faults_of, grid_of
+from service.market.allocation_search import Search
+from service.market.allocation_start import take_in_turn
+from service.science.arrays import Numbers, np
+
+# Up to so many pairs the whole program is tried first.
+EXACT_PAIRS = 1500
+# Of the time there is: for the exact program, for the prices.
+EXACT_SHARE, PRICES_SHARE = 0.5, 0.25
+# A plan this near to the bound is the best but for grams.
+OPTIMAL_GAP = 1e-6
+EXACT = "the mixed-integer program, solved to the end"
+EXACT_STOPPED = "the mixed-integer program, as far as it was solved"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solution:
+    """A plan, what no plan exceeds and why, and how it was found."""
+
+    mass_kg: Numbers
+    worth: float
+    bound: float
+    bound_name: str
+    is_optimal: bool
+    method: str
+    rounds: int
+    seconds: float
+
+    @property
+    def gap(self) -> float:
+        """(bound - worth) / bound."""
+        return max(0.0, self.bound - self.worth) / self.bound if self.bound > 0 else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How long to try. `clock` tells the seconds since the beginning of all work, `until` when this part must end.
+
+    With `rounds` the same model gives the same plan again, and the clock only stops what would never end.
+    """
+
+    clock: Callable[[], float]
+    until: float
+    rounds: int | None = None
+    seed: int = 0
+    price_rounds: int = 600
+    tell: Callable[[str], None] = lambda words: None
+    gap_wanted: float = 1e-4
+
+    def left(self) -> float:
+        """The seconds that are left."""
+        return self.until - self.clock()
+
+
+def solve(model: Model, effort: Effort) -> Solution:
+    """Find a plan of large worth and prove how near to the largest it is."""
+    began = effort.clock()
+    bounds: list[tuple[float, str]] = []
+    best: Numbers = np.zeros(model.pairs)
+    if model.pairs <= EXACT_PAIRS:
+        effort.tell(f"solving the whole program of {model.pairs} pairs")
+        share = 600.0 if effort.rounds is not None else effort.left() * EXACT_SHARE
+        nodes = 20_000 if effort.rounds is not None else None
+        free = model.stock_kg
+        whole = solve_pairs(model, np.arange(model.pairs), free_kg=free, seconds=max(0.1, share), nodes=nodes)
+        if whole is not None:
+            best = whole.mass_kg
+            bounds.append((max(whole.bound, model.worth(best)), EXACT if whole.is_optimal else EXACT_STOPPED))
+            if whole.is_optimal:
+                return _told(model, best, bounds, EXACT, 0, effort.clock() - began, is_optimal=True)
+    return _by_prices(model, best, bounds, effort, began)
+
+
+def _by_prices(
+    model: Model, best: Numbers, bounds: list[tuple[float, str]], effort: Effort, began: float
+) -> Solution:
+    grid = grid_of(model)
+    effort.tell(f"finding prices for {len(model.stock_kg)} lots")
+    bound = flow_bound(model, grid)
+    end = effort.clock() + effort.left() * PRICES_SHARE
+    repeatable = effort.rounds is not None
+    bound = better_prices(
+        model, grid, bound, rounds=effort.price_rounds, goes_on=lambda: repeatable or effort.clock() < end
+    )
+    bounds.append((bound.worth, bound.name))
+    order = np.argsort(-bound.gains, kind="stable").tolist()
+    start = take_in_turn(model, order, prices=bound.prices)
+    if model.worth(start) > model.worth(best):
+        best = start
+    lowest = min(worth for worth, _ in bounds)
+
+    def goes_on(worth: float, done: int) -> bool:
+        gap = (lowest - worth) / lowest if lowest > 0 else 0.0
+        if done % 20 == 0:
+            effort.tell(f"searching: {100 * gap:.2f} % under the bound after {done} rounds")
+        return gap > effort.gap_wanted and (repeatable or effort.left() > 0)
+
+    search = Search(model=model, bound=bound, mass_kg=best, chance=np.random.default_rng(effort.seed))
+    rounds = search.better(rounds=effort.rounds, goes_on=goes_on, seconds_left=effort.left)
+    method = "lot prices, one request after another at them, then blocks of requests solved anew"
+    return _told(model, search.mass_kg, bounds, method, rounds, effort.clock() - began, is_optimal=False)
+
+
+def _told(
+    model: Model,
+    mass_kg: Numbers,
+    bounds: list[tuple[float, str]],
+    method: str,
+    rounds: int,
+    seconds: float,
+    *,
+    is_optimal: bool,
+) -> Solution:
+    faults = faults_of(model, mass_kg)
+    if faults:
+        raise AssertionError(f"the plan does not hold: {'; '.join(faults[:3])}")
+    worth = model.worth(mass_kg)
+    bound, name = min(bounds)
+    return Solution(
+        mass_kg=mass_kg,
+        worth=worth,
+        bound=max(bound, worth),
+        bound_name=name,
+        is_optimal=is_optimal or bound - worth <= OPTIMAL_GAP * max(bound, 1e-9),
+        method=method,
+        rounds=rounds,
+        seconds=seconds,
+    )
