@@ -161,6 +161,17 @@ class IllegalStep(Refusal):
     title = "That step is not possible from here"
 
 
+class LotOnHold(Refusal):
+    """The lot is on hold: somebody raised a concern about it, such as mould, a spray, the wrong cultivar, foreign matter.
+
+    Until the hold is lifted nothing of the lot is listed, promised, confirmed, delivered or moved into another lot.
+    Promises on it stand. `GET /v1/lots/{code}/quality-holds` says what the concern is, to those who may know.
+    """
+
+    code = "lot-on-hold"
+    title = "The lot is on hold"
+
+
 class FixedByListing(Refusal):
     """This part of the record is fixed once the lot was listed, or once others rely on it.
 

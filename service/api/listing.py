@@ -7,7 +7,15 @@ from flask import Response
 
 from service.api.contract import Door, ready, send
 from service.api.fields import AnswerBody, Body, Choice
-from service.errors import IllegalStep, InvalidRequest, ListingIncomplete, NotAllowed, NotFound, TokenNeeded
+from service.errors import (
+    IllegalStep,
+    InvalidRequest,
+    ListingIncomplete,
+    LotOnHold,
+    NotAllowed,
+    NotFound,
+    TokenNeeded,
+)
 from service.market.lots import READINESS
 from service.usecases.listing import list_lot, withdraw_lot
 from service.visit import Answer, create, now, visitor, write
@@ -36,7 +44,7 @@ SHOWN = ListingAnswer()
 @bp.route("/<code>/listing", methods=["POST"])
 @bp.arguments(ListingBody)
 @bp.response(201, ListingAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, ListingIncomplete, IllegalStep)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, ListingIncomplete, IllegalStep, LotOnHold)
 @bp.repeatable
 def post_listing(asked: dict[str, Any], code: str) -> Response:
     """List a lot as analysed, as awaiting analysis, or as announced before picking"""

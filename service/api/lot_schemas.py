@@ -173,6 +173,7 @@ class LotAnswer(AnswerBody):
     cautions = ma.fields.List(ma.fields.Nested(FlagAnswer), attribute="flags", required=True)
     planting = ma.fields.Nested(PlantingAnswer, required=True)
     first_listed_on = ma.fields.Date(attribute="lot.first_listed_on", allow_none=True)
+    on_hold = ma.fields.Boolean(attribute="lot.on_hold", required=True)
     made_at = Instant(attribute="lot.made_at", required=True)
     made_by = ma.fields.String(attribute="lot.made_by", required=True)
 

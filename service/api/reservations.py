@@ -21,6 +21,7 @@ from service.api.fields import AnswerBody, Body, Choice, Code, Day, Instant, Kil
 from service.errors import (
     IllegalStep,
     InvalidRequest,
+    LotOnHold,
     NotAllowed,
     NotEnoughStock,
     NotFound,
@@ -143,6 +144,7 @@ def get_reservations(asked: dict[str, Any]) -> Response:
     NotFound,
     InvalidRequest,
     IllegalStep,
+    LotOnHold,
     OutOfRange,
     NotEnoughStock,
     NotSoldInThatMass,
@@ -179,7 +181,16 @@ def delete_reservation(code: str) -> None:
 @bp.route("/<code>/confirmation", methods=["POST"])
 @bp.arguments(ConfirmationBody, required=False)
 @bp.response(200, ReservationAnswer)
-@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, NotEnoughStock, NotSoldInThatMass)
+@bp.refuses(
+    TokenNeeded,
+    NotFound,
+    NotAllowed,
+    InvalidRequest,
+    IllegalStep,
+    LotOnHold,
+    NotEnoughStock,
+    NotSoldInThatMass,
+)
 @bp.repeatable
 def post_confirmation(asked: dict[str, Any], code: str) -> Response:
     """Confirm for one's own side; with both sides the reservation is confirmed"""
@@ -194,7 +205,7 @@ def post_confirmation(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/<code>/delivery", methods=["POST"])
 @bp.arguments(DeliveredBody)
 @bp.response(200, ReservationAnswer)
-@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
+@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, LotOnHold, OutOfRange)
 @bp.repeatable
 def post_delivery(asked: dict[str, Any], code: str) -> Response:
     """Record what the grower delivered; the rest is free again"""

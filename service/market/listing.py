@@ -6,6 +6,7 @@ from datetime import date
 from service.errors import IllegalStep, ListingIncomplete
 from service.market.lab_reports import standing_figures
 from service.market.lots import READINESS, Lot
+from service.market.quality_holds import require_not_on_hold
 
 PICKED = ("harvested_on", "mass_kg")
 STORED = ("packing", "stored_at_c")
@@ -18,6 +19,7 @@ def decide_listing(lot: Lot, *, readiness: str, today: date) -> Lot:
 
     Raises:
         ListingIncomplete: `missing` names every figure and statement that is wanted.
+        LotOnHold: somebody raised a concern about it.
         IllegalStep: the lot would step back, from analysed to awaiting analysis, say.
 
     """
@@ -26,6 +28,7 @@ def decide_listing(lot: Lot, *, readiness: str, today: date) -> Lot:
             f"lot {lot.code} is listed as {lot.readiness}; it does not step back to {readiness}",
             state=lot.readiness,
         )
+    require_not_on_hold(lot)
     missing = missing_for_listing(lot, readiness=readiness)
     if missing:
         raise ListingIncomplete(

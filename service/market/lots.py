@@ -81,6 +81,7 @@ class Lot:
     made_at: datetime
     made_by: str
     first_listed_on: date | None = None
+    on_hold: bool = False
 
     @property
     def known(self) -> bool:

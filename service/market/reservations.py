@@ -8,6 +8,7 @@ from decimal import Decimal
 from service.errors import IllegalStep, NotAllowed, OutOfRange
 from service.market.lots import Lot, is_future
 from service.market.parcels import require_free, require_sold_so
+from service.market.quality_holds import require_not_on_hold
 
 RESERVATION_STATES = ("offered", "held", "confirmed", "delivered", "released")
 SHOWN_RESERVATION_STATES = (*RESERVATION_STATES, "expired")
@@ -80,7 +81,7 @@ def decide_hold(
     """Hold part of a lot for a brewery, or refuse.
 
     Raises:
-        IllegalStep: the lot is not listed.
+        LotOnHold, IllegalStep: a concern about the lot is open, or it is not listed.
         OutOfRange: the mass is not positive, or the hold ends in the past or after 60 days.
         NotEnoughStock: less is free.
         NotSoldInThatMass: the grower does not sell the lot so.
@@ -119,7 +120,7 @@ def decide_offer(
     """Offer part of a lot for a request; it counts as the grower's word and takes nothing from what is free.
 
     Raises:
-        IllegalStep: the lot is not listed.
+        LotOnHold, IllegalStep: a concern about the lot is open, or it is not listed.
         OutOfRange: the mass is not positive, or the offer ends in the past or after 60 days.
         NotEnoughStock: not even now is that much free.
         NotSoldInThatMass: the grower does not sell the lot so.
@@ -144,7 +145,7 @@ def decide_confirmation(
     """Let one side confirm; with both the promise is confirmed. Saying it twice changes nothing.
 
     Raises:
-        IllegalStep: it is delivered, released or expired.
+        IllegalStep, LotOnHold: it is delivered, released or expired; a concern about the lot is open.
         NotEnoughStock, NotSoldInThatMass: an offer that others overtook.
 
     """
@@ -162,6 +163,7 @@ def decide_confirmation(
         changed_at=now,
         changed_by=by,
     )
+    require_not_on_hold(lot)
     if not (said.grower_confirmed and said.brewery_confirmed):
         return said
     if state == "offered":
@@ -182,7 +184,7 @@ def decide_delivery(
     """Record what the grower delivered; the rest is free again.
 
     Raises:
-        IllegalStep: it is not confirmed, or the lot was not weighed yet.
+        IllegalStep, LotOnHold: it is not confirmed, the lot was not weighed yet, or a concern about it is open.
         OutOfRange: more than was confirmed, or a day that is still to come or before the picking.
 
     """
@@ -191,6 +193,7 @@ def decide_delivery(
         raise IllegalStep(
             f"reservation {promise.code} is {state}; only what both sides confirmed is delivered", state=state
         )
+    require_not_on_hold(lot)
     if lot.mass_kg is None or lot.harvested_on is None:
         raise IllegalStep(
             f"lot {lot.code} has no harvest date and mass yet; give them before a delivery", state="announced"
@@ -264,6 +267,7 @@ def require_grower_side(side: str | None) -> None:
 
 
 def _require_goods(lot: Lot, mass_kg: Decimal) -> None:
+    require_not_on_hold(lot)
     if lot.state != "listed":
         raise IllegalStep(f"lot {lot.code} is {lot.state}; only a listed lot is reserved", state=lot.state)
     if mass_kg <= 0:

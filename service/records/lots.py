@@ -42,6 +42,7 @@ PLAIN = (
     "made_at",
     "made_by",
     "first_listed_on",
+    "on_hold",
 )
 T = TypeVar("T")
 REPORT_FIELDS = tuple(f.name for f in fields(LabReport))

@@ -8,6 +8,7 @@ from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
 from service.records.tables.fits import UtilizationFitRow
 from service.records.tables.lots import LabReportRow, LotRow, PackageRow, SpellRow
 from service.records.tables.parties import PartyRow
+from service.records.tables.quality_holds import QualityHoldRow
 from service.records.tables.requests import RequestRow
 from service.records.tables.reservations import ReservationRow
 from service.records.tables.sheets import SheetRow
@@ -23,6 +24,7 @@ __all__ = [
     "LotRow",
     "PackageRow",
     "PartyRow",
+    "QualityHoldRow",
     "RequestRow",
     "ReservationRow",
     "SheetRow",

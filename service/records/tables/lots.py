@@ -54,6 +54,7 @@ class LotRow(Base):
     made_at: Mapped[datetime]
     made_by: Mapped[str]
     first_listed_on: Mapped[date | None]
+    on_hold: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
 
     packing: Mapped[str | None]
     search_day: Mapped[int | None]

@@ -1,0 +1,91 @@
+"""Stopping a lot, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, ready, send, speak
+from service.api.fields import AnswerBody, Body, Choice, Instant, Text
+from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.market.quality_holds import CONCERNS
+from service.usecases.quality_holds import lift_hold, list_holds, place_hold
+from service.visit import Answer, create, now, read, visitor
+
+bp = Door("quality_holds", __name__, url_prefix="/v1/lots", description="Stopping a lot at once")
+
+
+class QualityHoldBody(Body):
+    """A concern about a lot."""
+
+    concern = Choice(CONCERNS, required=True)
+    words = Text(longest=2000, required=True, metadata={"description": "what was seen, and on what"})
+
+
+class LiftingBody(Body):
+    """What was found."""
+
+    finding = Text(longest=2000, required=True)
+
+
+class QualityHoldAnswer(AnswerBody):
+    """A hold, open or lifted."""
+
+    code = ma.fields.String(required=True)
+    lot_code = ma.fields.String(required=True)
+    concern = ma.fields.String(required=True)
+    words = ma.fields.String(required=True)
+    recall_code = ma.fields.String(required=True, allow_none=True)
+    is_open = ma.fields.Boolean(required=True)
+    placed_at = Instant(required=True)
+    placed_by = ma.fields.String(required=True)
+    lifted_at = Instant(required=True, allow_none=True)
+    lifted_by = ma.fields.String(required=True, allow_none=True)
+    finding = ma.fields.String(required=True, allow_none=True)
+
+
+class QualityHoldsAnswer(AnswerBody):
+    """Every hold a lot had, oldest first."""
+
+    items = ma.fields.List(ma.fields.Nested(QualityHoldAnswer), required=True)
+
+
+SHOWN = QualityHoldAnswer()
+
+
+@bp.route("/<code>/quality-holds", methods=["POST"])
+@bp.arguments(QualityHoldBody)
+@bp.response(201, QualityHoldAnswer)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.repeatable
+def post_quality_hold(asked: dict[str, Any], code: str) -> Response:
+    """Put a lot on hold: it leaves every search, and nothing of it is promised, moved or delivered"""
+
+    def work(session: Any) -> Answer:
+        return ready(SHOWN.dump(place_hold(session, code, visitor=visitor(), now=now(), **asked)))
+
+    return send(create(work))
+
+
+@bp.route("/<code>/quality-holds")
+@bp.response(200, QualityHoldsAnswer)
+@bp.refuses(NotFound, TokenNeeded)
+def get_quality_holds(code: str) -> Response:
+    """Every hold a lot had, for its grower, the specialist and parties to a commitment"""
+    found = read(lambda session: list_holds(session, code, visitor=visitor(), now=now()))
+    return speak({"items": SHOWN.dump(found, many=True)})
+
+
+@bp.route("/<code>/quality-holds/<hold_code>/lifting", methods=["POST"])
+@bp.arguments(LiftingBody)
+@bp.response(200, QualityHoldAnswer)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep)
+@bp.repeatable
+def post_lifting(asked: dict[str, Any], code: str, hold_code: str) -> Response:
+    """Lift a hold with what was found; the grower then lists the lot again"""
+
+    def work(session: Any) -> Answer:
+        lifted = lift_hold(session, code, hold_code, visitor=visitor(), now=now(), **asked)
+        return ready(SHOWN.dump(lifted), status=200)
+
+    return send(create(work))

@@ -1,0 +1,28 @@
+"""A hold stops everything at once, and promises wait."""
+
+import pytest
+
+from service.errors import LotOnHold, NotAllowed
+from service.market.access import Visitor
+from service.usecases.listing import list_lot
+from service.usecases.quality_holds import place_hold
+from tests.builders import World
+from tests.factories import NOW
+
+TOLD = {"concern": "mould", "words": "grey cones", "now": NOW}
+
+
+def test_only_its_grower_or_the_specialist_stops_a_lot(world: World) -> None:
+    world.grower()
+    world.brewery()
+    lot = world.listed()
+
+    with pytest.raises(NotAllowed):
+        world.records.write(lambda s: place_hold(s, lot, visitor=Visitor("brewery", "FINCH"), **TOLD))
+    hold = world.records.write(lambda s: place_hold(s, lot, visitor=Visitor("specialist"), **TOLD))
+
+    assert (hold.code, hold.placed_by) == ("H1", "specialist")
+    with pytest.raises(LotOnHold):
+        world.records.write(
+            lambda s: list_lot(s, lot, visitor=Visitor("grower", "ALDER"), readiness="analysed", now=NOW)
+        )
