@@ -121,16 +121,16 @@ def standing_figures(reports: Sequence[LabReport]) -> Figures:
         reverse=True,
     )
     found: dict[str, Measured | None] = {
-        name: next((m for r in newest_first if (m := _measured(r, name))), None)
+        name: next((m for r in newest_first if (m := measured(r, name))), None)
         for name in GROUP_OF
         if name != "beta_percent"
     }
     alpha = found["alpha_percent"]
     from_report = next((r for r in newest_first if alpha and r.code == alpha.report), None)
     found["beta_percent"] = (
-        _measured(from_report, "beta_percent")
+        measured(from_report, "beta_percent")
         if from_report
-        else next((m for r in newest_first if (m := _measured(r, "beta_percent"))), None)
+        else next((m for r in newest_first if (m := measured(r, "beta_percent"))), None)
     )
     shares = next((r for r in newest_first if r.oil_shares_percent), None)
     return Figures(
@@ -141,7 +141,8 @@ def standing_figures(reports: Sequence[LabReport]) -> Figures:
     )
 
 
-def _measured(report: LabReport, name: str) -> Measured | None:
+def measured(report: LabReport, name: str) -> Measured | None:
+    """A figure of one report, as is, and where it comes from; None where it was not measured."""
     value = as_is(report, name)
     if value is None:
         return None

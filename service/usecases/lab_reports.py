@@ -10,9 +10,11 @@ from service.market.access import Visitor, acting_party, require_known
 from service.market.lab_reports import LabReport, correct
 from service.market.lots import Lot
 from service.market.report_checks import accept_report, read_absorbance
+from service.market.report_comparison import ReportComparison, compare_reports
 from service.market.search_figures import figures_to_keep
 from service.records import lots
 from service.records.session import Session
+from service.reference.six_month_storage import six_month_loss
 from service.usecases.lot_access import lot_to_see
 
 
@@ -81,3 +83,20 @@ def list_reports(session: Session, code: str, *, visitor: Visitor, now: datetime
         return lot.reports
     own = f"brewery:{visitor.party_code}" if visitor.role == "brewery" else None
     return [report for report in lot.reports if report.drawn_by != "buyer" or report.filed_for == own]
+
+
+def compare_two_reports(
+    session: Session, code: str, *, reports: tuple[str, str], visitor: Visitor, now: datetime
+) -> ReportComparison:
+    """Compare two reports on a lot, for somebody who may read both.
+
+    Raises:
+        TokenNeeded: no known token came along.
+        NotFound: there is no such lot or report, or the visitor must not know of it.
+        InvalidRequest: as `compare_reports`.
+
+    """
+    require_known(visitor)
+    readable = list_reports(session, code, visitor=visitor, now=now)
+    lot = replace(lot_to_see(session, code, visitor=visitor, now=now), reports=tuple(readable))
+    return compare_reports(lot, reports, loss=six_month_loss(lot.cultivar))
