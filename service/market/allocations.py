@@ -124,8 +124,12 @@ class Tally:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """How near to the best a plan is: no plan has more than `bound`; gap = (bound - value) / bound."""
+    """How near to the best a plan is, or a step `of` it: nothing has more than `bound`.
 
+    The gap is (bound - value) / bound.
+    """
+
+    of: str = "all requests"
     value: float
     bound: float
     bound_name: str

@@ -1,0 +1,240 @@
+"""Putting each open need beside the free lots that keep its limits."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import ROUND_FLOOR, Decimal
+
+from service.market.allocation_model import GRAM
+from service.market.allocation_region import GoodsInRegion, NeedInRegion, Pair, Region
+from service.market.allocations import AllocationOrder
+from service.market.candidates import LotColumns, number
+from service.market.matching import Ranking, rank_lots
+from service.market.needs import exact_kg
+from service.market.parties import EARTH_RADIUS_KM
+from service.market.requests import FILLED_FROM_SHARE, Request
+from service.science.arrays import Numbers, np
+
+# Of a request that many lots suit, the best and some spread over the others; a bound holds for these pairs.
+BEST_PAIRS, SPREAD_PAIRS = 40, 20
+Place = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promised:
+    """What is held, confirmed or delivered for a request already, and on how many lots."""
+
+    mass_kg: Decimal = Decimal(0)
+    alpha_kg: float = 0.0
+    lots: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asker:
+    """An open request with what is known of its brewery and of what is promised for it."""
+
+    request: Request
+    brewery_name: str
+    near: Place
+    cultivar_keys: tuple[str, ...] = ()
+    promised: Promised = Promised()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yard:
+    """A grower's name and place."""
+
+    name: str
+    at: Place
+
+
+def gather_region(
+    askers: Sequence[Asker],
+    lots: LotColumns,
+    yards: Mapping[str, Yard],
+    *,
+    order: AllocationOrder,
+    today: date,
+) -> Region:
+    """Put each open need beside the lots that keep its limits."""
+    goods, goods_of = _goods(lots, yards)
+    at = np.array([yards[code].at for code in lots.grower_code], dtype=float).reshape(len(lots), 3)
+    needs: list[NeedInRegion] = []
+    pairs: list[Pair] = []
+    cut = 0
+    for asker in askers:
+        share = share_left(asker.request, asker.promised, today=today)
+        if share <= 1 - FILLED_FROM_SHARE:
+            continue
+        ranking = _ranked(asker, lots, at, order=order, today=today)
+        chosen = _chosen(ranking)
+        need_kg = _need_kg(asker, ranking, chosen, today=today, share=share)
+        found = _pairs_of(ranking, chosen, len(needs), goods, goods_of, share=share, need_kg=need_kg)
+        needs.append(_need(asker, ranking, found, order=order, need_kg=need_kg))
+        pairs += found
+        cut += len(ranking.order) > BEST_PAIRS + SPREAD_PAIRS
+    said = []
+    if cut:
+        said.append(
+            f"{cut} requests have more than {BEST_PAIRS + SPREAD_PAIRS} lots that suit them; of these the"
+            f" {BEST_PAIRS} best and {SPREAD_PAIRS} spread over the others were planned with, and the bound is that of"
+            " these pairs"
+        )
+    return Region(
+        read_on=today, needs=tuple(needs), goods=tuple(goods), pairs=tuple(pairs), cautions=tuple(said)
+    )
+
+
+def mass_left(request: Request, promised: Promised, *, today: date) -> Decimal:
+    """What is due by mass from today on and not promised."""
+    due = sum((d.mass_kg for d in request.deliveries if d.mass_kg and d.needed_on >= today), Decimal(0))
+    return max(Decimal(0), min(due, request.mass_kg - promised.mass_kg))
+
+
+def share_left(request: Request, promised: Promised, *, today: date) -> float:
+    """The share of what is due from today on that no promise covers.
+
+    What is wanted by alpha is covered by the alpha of what the wanted masses leave over; of a request that wants
+    both, the larger share counts.
+    """
+    due = [d for d in request.deliveries if d.needed_on >= today]
+    mass_due = sum((d.mass_kg for d in due if d.mass_kg is not None), Decimal(0))
+    alpha_due = sum(d.alpha_kg_needed or 0.0 for d in due)
+    shares = [0.0]
+    if mass_due > 0:
+        shares.append(float(mass_left(request, promised, today=today) / mass_due))
+    if alpha_due > 0:
+        over = 0.0
+        if promised.mass_kg > 0:
+            over = max(0.0, float((promised.mass_kg - request.mass_kg) / promised.mass_kg))
+        shares.append(min(alpha_due, request.alpha_kg - promised.alpha_kg * over) / alpha_due)
+    return max(shares)
+
+
+def _goods(lots: LotColumns, yards: Mapping[str, Yard]) -> tuple[list[GoodsInRegion], list[list[int]]]:
+    """What each lot offers, and where that stands; packages are filled up from the largest."""
+    goods: list[GoodsInRegion] = []
+    goods_of: list[list[int]] = []
+    for place in range(len(lots)):
+        free = exact_kg(lots.free_kg[place])
+        offered = [(free, Decimal(0))]
+        packages = lots.packages.get(place, ()) if lots.sold_in[place] == "whole_packages" else ()
+        if packages:
+            offered, left = [], free
+            for package in sorted(packages, key=lambda p: -p.net_kg):
+                whole = min(Decimal(package.count), left // package.net_kg) * package.net_kg
+                left -= whole
+                offered.append((whole, package.net_kg))
+        price = number(lots.price_per_kg[place])
+        goods_of.append(list(range(len(goods), len(goods) + len(offered))))
+        goods += [
+            GoodsInRegion(
+                lot_code=lots.code[place],
+                grower_code=lots.grower_code[place],
+                grower_name=yards[lots.grower_code[place]].name,
+                cultivar=lots.cultivar[place],
+                form=lots.form[place],
+                price_per_kg=None if price is None else Decimal(repr(price)),
+                currency=lots.currency[place],
+                free_kg=mass,
+                step_kg=step,
+            )
+            for mass, step in offered
+        ]
+    return goods, goods_of
+
+
+def _ranked(asker: Asker, lots: LotColumns, at: Numbers, *, order: AllocationOrder, today: date) -> Ranking:
+    chord = np.sqrt(((at - np.array(asker.near)) ** 2).sum(axis=1))
+    km = 2 * EARTH_RADIUS_KM * np.arcsin(np.minimum(1.0, chord / 2))
+    least = max(asker.request.parcel_kg_min or Decimal(0), order.parcel_kg_min or Decimal(0))
+    request = replace(asker.request, parcel_kg_min=least or None)
+    own = replace(lots, distance_km=km)
+    return rank_lots(request, own, cultivar_keys=asker.cultivar_keys, today=today)
+
+
+def _pairs_of(
+    ranking: Ranking,
+    chosen: Sequence[int],
+    need: int,
+    goods: Sequence[GoodsInRegion],
+    goods_of: list[list[int]],
+    *,
+    share: float,
+    need_kg: Decimal,
+) -> list[Pair]:
+    lots, needed = ranking.lots, ranking.needs.needed_kg
+    least_of_request = float(ranking.request.parcel_kg_min or 0)
+    found = []
+    for place in chosen:
+        own_kg = float(needed[place]) * share
+        order_kg = min(number(lots.order_kg_min[place]) or 0.0, float(lots.free_kg[place]))
+        found += [
+            Pair(
+                need=need,
+                goods=one,
+                score=float(ranking.scores.score[place]),
+                covers=float(need_kg) / own_kg if ranking.request.wants_alpha else 1.0,
+                least_kg=round(max(order_kg, min(least_of_request, own_kg), GRAM), 3),
+                distance_km=round(float(lots.distance_km[place])),
+            )
+            for one in goods_of[place]
+            if goods[one].free_kg > 0
+        ]
+    return found
+
+
+def _chosen(ranking: Ranking) -> list[int]:
+    """The best lots by score times what they could give, and some spread over the others."""
+    places = np.array(ranking.order, dtype=np.int64)
+    promise = ranking.scores.score[places] * ranking.needs.parcel_kg[places]
+    places = places[np.argsort(-promise, kind="stable")]
+    others = places[BEST_PAIRS:]
+    if len(others) > SPREAD_PAIRS:
+        others = others[np.linspace(0, len(others) - 1, SPREAD_PAIRS).astype(np.int64)]
+    return [*places[:BEST_PAIRS].tolist(), *others.tolist()]
+
+
+def _need_kg(asker: Asker, ranking: Ranking, chosen: Sequence[int], *, today: date, share: float) -> Decimal:
+    """The need as a mass; one of alpha acids counts as the mass it takes of the middle one of its lots."""
+    if not asker.request.wants_alpha:
+        return mass_left(asker.request, asker.promised, today=today)
+    middle = float(np.median(ranking.needs.needed_kg[list(chosen)])) if chosen else 0.0
+    return Decimal(repr(middle * share)).quantize(Decimal("0.001"), rounding=ROUND_FLOOR)
+
+
+def _need(
+    asker: Asker, ranking: Ranking, found: Sequence[Pair], *, order: AllocationOrder, need_kg: Decimal
+) -> NeedInRegion:
+    request = asker.request
+    limits = [lots for lots in (request.lots_max, order.lots_max) if lots is not None]
+    lots_max = max(0, min(limits) - asker.promised.lots) if limits else None
+    without = [] if found else _why_none(ranking)
+    if lots_max == 0:
+        without.append(f"it takes from at most {min(limits)} lots and has promises on as many")
+    return NeedInRegion(
+        request_code=request.code,
+        brewery_code=request.brewery_code,
+        brewery_name=asker.brewery_name,
+        firmness=request.firmness,
+        made_at=request.made_at,
+        needed_on=request.last_needed_on,
+        need_kg=need_kg,
+        by_alpha=request.wants_alpha,
+        lots_max=lots_max,
+        without=tuple(without),
+    )
+
+
+def _why_none(ranking: Ranking) -> list[str]:
+    """Which limits keep the lots out: those that single lots fail alone, else those that most lots fail."""
+    if len(ranking.lots) == 0:
+        return ["no lot has anything free"]
+    fails = np.array([~limit.holds for limit in ranking.limits]).reshape(len(ranking.limits), -1)
+    alone = fails[:, fails.sum(axis=0) == 1].sum(axis=1)
+    every = fails.sum(axis=1)
+    counted = alone if alone.any() else every
+    words = "{} lots fail only {}" if alone.any() else "{} lots fail {}, among others"
+    most = np.argsort(-counted, kind="stable")[:3].tolist()
+    told = [words.format(int(counted[n]), ranking.limits[n].name) for n in most if counted[n] > 0]
+    return [f"no free lot keeps all its limits: {'; '.join(told)}" if told else "no free lot can serve it"]

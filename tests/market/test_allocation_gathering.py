@@ -1,0 +1,114 @@
+"""Needs beside the lots that keep their limits."""
+
+from decimal import Decimal
+
+import pytest
+
+from service.market.allocation_gathering import BEST_PAIRS, SPREAD_PAIRS, Promised, mass_left, share_left
+from service.market.allocations import AllocationOrder
+from service.market.lots import Package
+from service.market.requests import Delivery
+from tests.factories import TODAY
+from tests.market.allocation_regions import ON, a_lot, a_region, an_asker
+
+
+def test_a_need_is_paired_with_the_lots_that_keep_its_limits_at_its_own_distance() -> None:
+    region = a_region(
+        [an_asker(1, forms=("pellet",), within_km=60.0), an_asker(2, forms=("wet_hop",))],
+        [a_lot("ALDER-2026-01"), a_lot("BIRCH-2026-01")],
+    )
+
+    assert [(p.need, p.goods, p.distance_km, p.covers) for p in region.pairs] == [
+        (0, 0, 56, 1.0),
+        (0, 1, 56, 1.0),
+    ]
+    assert region.needs[0].without == ()
+    assert region.needs[1].without == ("no free lot keeps all its limits: 2 lots fail only forms",)
+
+
+def test_promises_come_off_the_need_and_off_the_lots_a_request_may_take() -> None:
+    half = Promised(mass_kg=Decimal(25), lots=1)
+    region = a_region([an_asker(1, promised=half, lots_max=3)], [a_lot("ALDER-2026-01")])
+
+    assert (region.needs[0].need_kg, region.needs[0].lots_max) == (Decimal(35), 2)
+
+
+def test_a_request_whose_need_is_promised_but_for_a_bale_s_scatter_is_left_out() -> None:
+    region = a_region([an_asker(1, promised=Promised(mass_kg=Decimal(59), lots=1))], [a_lot("ALDER-2026-01")])
+
+    assert region.needs == ()
+
+
+def test_a_request_with_promises_on_as_many_lots_as_it_takes_gets_no_more_and_is_told_so() -> None:
+    region = a_region(
+        [an_asker(1, promised=Promised(mass_kg=Decimal(20), lots=2), lots_max=2)], [a_lot("ALDER-2026-01")]
+    )
+
+    assert region.needs[0].lots_max == 0
+    assert region.needs[0].without == ("it takes from at most 2 lots and has promises on as many",)
+
+
+def test_a_need_of_alpha_counts_as_mass_of_the_middle_lot_and_a_richer_lot_covers_more() -> None:
+    asker = an_asker(1, deliveries=(Delivery(needed_on=ON, alpha_kg=Decimal(3)),))
+    lots = [a_lot(f"ALDER-2026-0{n}", alpha_percent=a) for n, a in ((1, 5.0), (2, 10.0), (3, 15.0))]
+
+    region = a_region([asker], lots)
+
+    assert (region.needs[0].need_kg, region.needs[0].by_alpha) == (Decimal(30), True)
+    assert {p.goods: pytest.approx(p.covers, rel=1e-4) for p in region.pairs} == {0: 0.5, 1: 1.0, 2: 1.5}
+
+
+def test_packages_are_counted_from_the_largest_and_each_size_stands_for_itself() -> None:
+    packages = (
+        Package(kind="foil", count=9, net_kg=Decimal(5)),
+        Package(kind="box", count=4, net_kg=Decimal(20)),
+    )
+    lot = a_lot("ALDER-2026-01", "93", sold_in="whole_packages", packages=packages)
+
+    region = a_region([an_asker(1, "85")], [lot])
+
+    assert [(g.free_kg, g.step_kg) for g in region.goods] == [(80, 20), (10, 5)]
+    assert [p.goods for p in region.pairs] == [0, 1]
+
+
+def test_the_smallest_parcel_is_the_larger_of_grower_s_and_brewery_s_and_the_whole_rest_is_always_had() -> (
+    None
+):
+    lots = [
+        a_lot("ALDER-2026-01", order_kg_min=Decimal(25)),
+        a_lot("ALDER-2026-02", "10", order_kg_min=Decimal(25)),
+        a_lot("ALDER-2026-03"),
+    ]
+    region = a_region([an_asker(1)], lots, AllocationOrder(parcel_kg_min=Decimal(8)))
+
+    assert {p.goods: p.least_kg for p in region.pairs} == {0: 25, 1: 10, 2: 8}
+
+
+def test_of_many_lots_the_best_and_some_of_the_others_are_planned_with_and_that_is_said() -> None:
+    lots = [a_lot(f"ALDER-2026-{n:03d}", str(20 + n)) for n in range(100)]
+
+    region = a_region([an_asker(1)], lots)
+
+    assert len(region.pairs) == BEST_PAIRS + SPREAD_PAIRS
+    assert "1 requests have more than 60 lots" in region.cautions[0]
+
+
+def test_mass_left_counts_what_is_due_from_today_on_and_never_less_than_nothing() -> None:
+    request = an_asker(1).request
+    past = Delivery(needed_on=TODAY.replace(day=1), mass_kg=Decimal(40))
+    both = an_asker(1, deliveries=(past, *request.deliveries)).request
+
+    assert mass_left(both, Promised(), today=TODAY) == 60
+    assert mass_left(both, Promised(mass_kg=Decimal(70)), today=TODAY) == 30
+    assert mass_left(both, Promised(mass_kg=Decimal(170)), today=TODAY) == 0
+
+
+def test_share_left_of_alpha_counts_the_alpha_that_wanted_masses_leave_over() -> None:
+    alpha = Delivery(needed_on=ON, alpha_kg=Decimal(2))
+    mass = Delivery(needed_on=ON, mass_kg=Decimal(10))
+    only = an_asker(1, deliveries=(alpha,)).request
+    both = an_asker(1, deliveries=(mass, alpha)).request
+    promised = Promised(mass_kg=Decimal(20), alpha_kg=2.0, lots=1)
+
+    assert share_left(only, promised, today=TODAY) == pytest.approx(0)
+    assert share_left(both, promised, today=TODAY) == pytest.approx(0.5)
