@@ -10,6 +10,7 @@ from service.api import (
     bookings,
     calculations,
     changes,
+    consistency,
     cultivars,
     fits,
     health,
@@ -67,6 +68,7 @@ DOORS = (
     matches.bp,
     reservations.bp,
     changes.bp,
+    consistency.bp,
 )
 INFO = {
     "description": (

@@ -20,7 +20,7 @@ from service.api.contract import (
     version_of,
     write_cursor,
 )
-from service.api.fields import AnswerBody, Body, Code, Country, Number, Text
+from service.api.fields import AnswerBody, Body, Code, Country, Flag, Number, Text
 from service.errors import (
     AlreadyExists,
     InvalidRequest,
@@ -46,6 +46,10 @@ class PartyBody(Body):
     latitude_deg = Number(-90, 90, required=True)
     longitude_deg = Number(-180, 180, required=True)
     elevation_m = Number(-450, 6000, load_default=None, allow_none=True)
+    shows_consistency = Flag(
+        load_default=False,
+        metadata={"description": "a grower's consent that breweries see how alike its lots are"},
+    )
 
 
 class PartyAnswer(AnswerBody):
@@ -59,10 +63,11 @@ class PartyAnswer(AnswerBody):
     latitude_deg = Number(-90, 90, required=True)
     longitude_deg = Number(-180, 180, required=True)
     elevation_m = Number(-450, 6000, allow_none=True)
+    shows_consistency = ma.fields.Boolean(required=True)
 
 
 PartyPatch = patch_of(PartyBody, "PartyPatch", without=("code",))
-NEVER_NULL = ("name", "country", "locality", "latitude_deg", "longitude_deg")
+NEVER_NULL = ("name", "country", "locality", "latitude_deg", "longitude_deg", "shows_consistency")
 for _name in NEVER_NULL:
     PartyPatch._declared_fields[_name].allow_none = False
 SHOWN = PartyAnswer()

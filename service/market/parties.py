@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass, replace
 
+from service.errors import InvalidRequest
+
 # Mean radius of the Earth, IUGG (Moritz 2000, Geodetic Reference System 1980).
 EARTH_RADIUS_KM = 6371.0088
 PARTY_KINDS = ("grower", "brewery")
@@ -21,11 +23,25 @@ class Party:
     latitude_deg: float
     longitude_deg: float
     elevation_m: float | None = None
+    shows_consistency: bool = False
 
     @property
     def unit_vector(self) -> tuple[float, float, float]:
         """The place as a unit vector."""
         return unit_vector(latitude_deg=self.latitude_deg, longitude_deg=self.longitude_deg)
+
+
+def accept_party(party: Party) -> Party:
+    """Let a party into the books.
+
+    Raises:
+        InvalidRequest: a brewery would show how alike its lots are; it has none.
+
+    """
+    if party.kind == "brewery" and party.shows_consistency:
+        text = "a grower shows how alike its lots are; a brewery leaves this out"
+        raise InvalidRequest(text, errors=[{"pointer": "#/shows_consistency", "detail": text}])
+    return party
 
 
 def as_seen_by_strangers(party: Party) -> Party:

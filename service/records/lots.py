@@ -157,6 +157,23 @@ def search_own(
     return [found[code] for code in codes]
 
 
+def search_of_cultivar(session: Session, *, grower_code: str, cultivar_key: str, now: datetime) -> list[Lot]:
+    """A grower's lots of a cultivar that were ever listed, oldest harvest first."""
+    query = (
+        sa.select(LotRow.code)
+        .join(PartyRow, PartyRow.id == LotRow.grower_id)
+        .where(
+            PartyRow.code == grower_code,
+            LotRow.cultivar_key == cultivar_key,
+            LotRow.first_listed_on.is_not(None),
+        )
+        .order_by(LotRow.harvested_on, LotRow.id)
+    )
+    codes = session.scalars(query).all()
+    found = get_many(session, codes, now=now) if codes else {}
+    return [found[code] for code in codes]
+
+
 def add(session: Session, lot: Lot, *, cultivar_key: str) -> None:
     """Keep a new lot."""
     row = LotRow(code=lot.code, grower_id=parties.get_row(session, "grower", lot.grower_code).id)

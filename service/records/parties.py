@@ -95,6 +95,7 @@ def _write(row: PartyRow, party: Party) -> None:
         "latitude_deg",
         "longitude_deg",
         "elevation_m",
+        "shows_consistency",
     ):
         setattr(row, name, getattr(party, name))
     row.unit_x, row.unit_y, row.unit_z = party.unit_vector
@@ -111,4 +112,5 @@ def _fact(row: PartyRow) -> Party:
         latitude_deg=row.latitude_deg,
         longitude_deg=row.longitude_deg,
         elevation_m=row.elevation_m,
+        shows_consistency=row.shows_consistency,
     )

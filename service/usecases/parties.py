@@ -6,7 +6,7 @@ from typing import Any
 
 from service.errors import NotAllowed
 from service.market.access import Visitor, require_known, require_specialist
-from service.market.parties import Party, as_seen_by_strangers
+from service.market.parties import Party, accept_party, as_seen_by_strangers
 from service.records import parties
 from service.records.session import Session
 
@@ -17,10 +17,11 @@ def welcome_party(session: Session, *, visitor: Visitor, party: Party) -> Party:
     Raises:
         TokenNeeded, NotAllowed: only the specialist does that.
         AlreadyExists: the code is taken.
+        InvalidRequest: as `accept_party`.
 
     """
     require_specialist(visitor)
-    parties.add(session, party)
+    parties.add(session, accept_party(party))
     return party
 
 
@@ -64,6 +65,7 @@ def revise_party(
         NotFound: there is no such party.
         TokenNeeded, NotAllowed: it is somebody else's.
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
+        InvalidRequest: as `accept_party`.
 
     """
     party = parties.get(session, kind, code, lock=True)
@@ -71,7 +73,7 @@ def revise_party(
     if not visitor.acts_for(kind, code):
         raise NotAllowed(f"this token does not belong to {code}")
     unless_changed(party)
-    changed = replace(party, **changes)
+    changed = accept_party(replace(party, **changes))
     parties.change(session, changed)
     return changed
 

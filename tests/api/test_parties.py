@@ -11,6 +11,7 @@ GROWER = {
     "latitude_deg": 44.95,
     "longitude_deg": -64.43,
     "elevation_m": 35,
+    "shows_consistency": False,
 }
 
 

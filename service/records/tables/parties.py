@@ -25,6 +25,8 @@ class PartyRow(Base):
     latitude_deg: Mapped[float]
     longitude_deg: Mapped[float]
     elevation_m: Mapped[float | None]
+    # A grower's consent that brewers see how alike its lots are.
+    shows_consistency: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
     # The place as a unit vector: a dot product then orders by distance without trigonometry in SQL.
     unit_x: Mapped[float]
     unit_y: Mapped[float]
