@@ -298,3 +298,37 @@ class NotSoldInThatMass(Refusal):
 
     code = "not-sold-in-that-mass"
     title = "The lot is not sold in that mass"
+
+
+class UnbalancedStep(Refusal):
+    """Kilograms that went into this step neither came out nor were booked as lost.
+
+    `in_kg`, `out_kg` and `loss_kg` are what was sent, `open_kg` what is missing (or, negative, came from nowhere).
+    Weigh again, or book the difference as what it is. Goods never appear or vanish between lots.
+    """
+
+    code = "kilograms-do-not-add-up"
+    title = "Kilograms in are not kilograms out and lost"
+
+
+class UnfitGoods(Refusal):
+    """These goods cannot go through this step.
+
+    Pellets are made of dried cones, a kiln dries wet hops, a blend is made of lots of one form. `lot_code` names the
+    lot that does not fit, and `form` what it is.
+    """
+
+    code = "unfit-goods"
+    title = "The goods do not fit this step"
+
+
+class FixedByStep(Refusal):
+    """This part of the record follows from what the lot was made of.
+
+    A lot that was split off, opened, pelletized, blended or filled from the kiln has the mass, the form, the cultivar
+    and the harvest of what went into it. If the step was told wrongly, discard the draft it made: what went in is free
+    again, and the step can be told anew.
+    """
+
+    code = "fixed-by-step"
+    title = "That follows from what the lot was made of"

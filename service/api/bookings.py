@@ -7,6 +7,7 @@ from flask import Response
 
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Kilograms, Text
+from service.api.lot_schemas import PackageAnswer
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -58,6 +59,7 @@ class BookingAnswer(AnswerBody):
     booked_on = ma.fields.Date(required=True)
     reason = ma.fields.String(required=True)
     into_lot_code = ma.fields.String(required=True, allow_none=True)
+    packages = ma.fields.List(ma.fields.Nested(PackageAnswer), required=True)
     made_at = Instant(required=True)
     made_by = ma.fields.String(required=True)
     taken_back_at = Instant(required=True, allow_none=True)

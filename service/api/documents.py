@@ -14,6 +14,7 @@ from service.api import (
     cultivars,
     fits,
     health,
+    kilning,
     lab_reports,
     listing,
     lots,
@@ -25,8 +26,10 @@ from service.api import (
     requests,
     reservations,
     sheets,
+    steps,
     storage,
     tokens,
+    trees,
 )
 from service.api.contract import refuse_what_no_view_reads
 from service.api.fields import (
@@ -58,6 +61,9 @@ DOORS = (
     listing.bp,
     quality_holds.bp,
     bookings.bp,
+    steps.bp,
+    kilning.bp,
+    trees.bp,
     storage.bp,
     bitterness.bp,
     beerjson.bp,

@@ -143,7 +143,7 @@ class LotAnswer(AnswerBody):
     grower_code = ma.fields.String(attribute="lot.grower_code", required=True)
     state = ma.fields.String(attribute="lot.shown_state", required=True)
     readiness = ma.fields.String(attribute="lot.readiness", allow_none=True)
-    cultivar = ma.fields.String(attribute="lot.cultivar", required=True)
+    cultivar = ma.fields.String(attribute="lot.shown_cultivar", required=True, allow_none=True)
     cultivar_code = ma.fields.String(attribute="lot.cultivar_code", allow_none=True)
     known = ma.fields.Boolean(attribute="lot.known", required=True)
     role = ma.fields.String(attribute="lot.role", required=True)

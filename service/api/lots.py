@@ -36,6 +36,7 @@ from service.api.fields import (
 from service.api.lot_schemas import SHOWN, LotAnswer, LotBody, LotPatch, owned_version
 from service.errors import (
     FixedByListing,
+    FixedByStep,
     IllegalStep,
     InvalidRequest,
     ListingIncomplete,
@@ -46,7 +47,7 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.lab_reports import ALPHA_METHODS
-from service.market.lots import FORMS, READINESS, ROLES, STATES
+from service.market.lots import BLEND, FORMS, READINESS, ROLES, STATES
 from service.market.search import SORTS, LotLine
 from service.market.showing import LotView
 from service.usecases.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
@@ -92,7 +93,7 @@ class LotLineAnswer(AnswerBody):
 
     code = ma.fields.String(required=True)
     grower_code = ma.fields.String(required=True)
-    cultivar = ma.fields.String(required=True)
+    cultivar = ma.fields.String(required=True, allow_none=True)
     crop_year = ma.fields.Integer(required=True, allow_none=True)
     form = ma.fields.String(required=True)
     packing = ma.fields.String(required=True, allow_none=True)
@@ -168,7 +169,7 @@ def line_body(line: LotLine) -> dict[str, Any]:
     return {
         "code": line.code,
         "grower_code": line.grower_code,
-        "cultivar": line.cultivar,
+        "cultivar": None if line.cultivar == BLEND else line.cultivar,
         "crop_year": line.crop_year,
         "form": line.form,
         "packing": line.packing,
@@ -230,6 +231,7 @@ def get_lot(code: str) -> Response:
     NotAllowed,
     InvalidRequest,
     FixedByListing,
+    FixedByStep,
     ListingIncomplete,
     PreconditionNeeded,
     PreconditionStale,

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import IllegalStep, NotFound, OutOfRange
-from service.market.lots import Lot, is_future
+from service.market.lots import Lot, Package, is_future
 from service.market.parcels import require_free
 
 # What a grower books by hand; the steps that change goods book the others.
@@ -18,8 +18,8 @@ BOOKING_KINDS = (*BY_HAND, "blending_loss", "moved")
 class Booking:
     """Kilograms that left a lot on a day, who booked them and why.
 
-    `into_lot_code` names the lot that a step made of them, or on whose making they were lost. One that was taken back
-    stays in the books and counts no more.
+    `into_lot_code` names the lot that a step made of them, or on whose making they were lost; `packages` are those that
+    went along. One that was taken back stays in the books and counts no more.
     """
 
     code: str = ""
@@ -29,6 +29,7 @@ class Booking:
     booked_on: date
     reason: str
     into_lot_code: str | None = None
+    packages: tuple[Package, ...] = ()
     made_at: datetime
     made_by: str
     taken_back_at: datetime | None = None

@@ -3,40 +3,61 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
-from service.errors import FixedByListing, IllegalStep, InvalidRequest
+from service.errors import FixedByListing, FixedByStep, IllegalStep, InvalidRequest
 from service.market.lots import Lot, StorageSpell, accept_lot
+from service.market.steps import Step
 
 STORAGE_FIELDS = ("packing", "stored_at_c", "residual_oxygen_percent")
 FIXED_ONCE_LISTED = ("cultivar", "cultivar_code", "form", "role")
 FIXED_ONCE_GIVEN = ("harvested_on", "harvested_until")
+# A lot that was made of others is what went into it.
+FIXED_BY_STEP = ("cultivar", "form", "mass_kg", "harvested_on", "harvested_until")
+FIXED_BY_KILN = ("form", "mass_kg")
 
 
-def revise_lot(lot: Lot, changes: Mapping[str, Any], *, today: date) -> Lot:
+def revise_lot(
+    lot: Lot,
+    changes: Mapping[str, Any],
+    *,
+    today: date,
+    made: Step | None = None,
+    booked_kg: Decimal = Decimal(0),
+) -> Lot:
     """Change a lot's record, as far as nobody relies on what it says.
 
-    On a draft the open spell is corrected; later, a change of storage opens a new spell today and never
-    rewrites the past.
+    On a draft the open spell is corrected; later, and on a part that brought its storage along, a change of storage
+    opens a new spell today and never rewrites the past. `made` is the step that made the lot of others, `booked_kg`
+    what left it other than by delivery.
 
     Raises:
         FixedByListing: a part that is fixed, or a mass below what is promised.
+        FixedByStep: a part that follows from what the lot was made of.
         InvalidRequest: as `accept_lot`.
 
     """
     _refuse_fixed(lot, changes)
+    if made is not None:
+        _refuse_made(lot, changes, made)
     stored = {name: value for name, value in changes.items() if name in STORAGE_FIELDS}
     plain = {name: value for name, value in changes.items() if name not in STORAGE_FIELDS}
     if "packages" in plain:
         plain["packages"] = tuple(plain["packages"])
     changed = replace(lot, **plain)
-    if changed.harvested_on is not None:
-        changed = replace(changed, crop_year=changed.harvested_on.year)
-    elif lot.state == "draft":
-        changed = replace(changed, crop_year=None)
+    came_along = made is not None and made.kind == "splitting"
     if stored:
-        changed = replace(changed, spells=_respelled(changed, stored, today))
-    changed = replace(changed, spells=_begun_with_harvest(changed))
+        corrects = lot.state == "draft" and not came_along
+        first_on = made.done_on if made is not None and made.kind != "drying" else changed.harvested_on
+        spells = _respelled(changed, stored, today, corrects=corrects, first_on=first_on)
+        changed = replace(changed, spells=spells)
+    if made is None or made.kind == "drying":
+        if changed.harvested_on is not None:
+            changed = replace(changed, crop_year=changed.harvested_on.year)
+        elif lot.state == "draft":
+            changed = replace(changed, crop_year=None)
+        changed = replace(changed, spells=_begun_with_harvest(changed))
     if changed.stock_kg < lot.taken_kg + lot.held_kg:
         promised = lot.taken_kg + lot.held_kg
         raise FixedByListing(
@@ -44,7 +65,19 @@ def revise_lot(lot: Lot, changes: Mapping[str, Any], *, today: date) -> Lot:
             lot_code=lot.code,
             promised_kg=promised,
         )
-    return accept_lot(changed, today=today)
+    return accept_lot(changed, today=today, booked_kg=booked_kg)
+
+
+def _refuse_made(lot: Lot, changes: Mapping[str, Any], made: Step) -> None:
+    wanted = FIXED_BY_KILN if made.kind == "drying" else FIXED_BY_STEP
+    fixed = [name for name in wanted if name in changes and changes[name] != getattr(lot, name)]
+    if fixed:
+        raise FixedByStep(
+            f"lot {lot.code} was made by {made.kind} on {made.done_on}; its {', '.join(fixed)} follow from that",
+            lot_code=lot.code,
+            step=made.kind,
+            fields=fixed,
+        )
 
 
 def _refuse_fixed(lot: Lot, changes: Mapping[str, Any]) -> None:
@@ -64,11 +97,13 @@ def _refuse_fixed(lot: Lot, changes: Mapping[str, Any]) -> None:
         )
 
 
-def _respelled(lot: Lot, stored: Mapping[str, Any], today: date) -> tuple[StorageSpell, ...]:
+def _respelled(
+    lot: Lot, stored: Mapping[str, Any], today: date, *, corrects: bool, first_on: date | None
+) -> tuple[StorageSpell, ...]:
     last = lot.spells[-1] if lot.spells else None
     packing = stored.get("packing", last.packing if last else None)
     stored_at_c = stored.get("stored_at_c", last.stored_at_c if last else None)
-    if packing is None and stored_at_c is None and lot.state == "draft":
+    if packing is None and stored_at_c is None and corrects:
         return ()
     if packing is None or stored_at_c is None:
         name = "packing" if packing is None else "stored_at_c"
@@ -83,8 +118,8 @@ def _respelled(lot: Lot, stored: Mapping[str, Any], today: date) -> tuple[Storag
         residual_oxygen_percent=stored.get("residual_oxygen_percent", kept_oxygen),
     )
     if last is None:
-        return (replace(spell, began_on=lot.harvested_on or today),)
-    if lot.state == "draft":
+        return (replace(spell, began_on=first_on or today),)
+    if corrects:
         return (*lot.spells[:-1], replace(spell, began_on=last.began_on))
     if spell == replace(last, began_on=today):
         return lot.spells

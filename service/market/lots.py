@@ -21,6 +21,8 @@ PACKINGS = (
 )
 PACKAGE_KINDS = ("bale", "box", "foil")
 SOLD_IN = ("any_mass", "whole_packages")
+# What stands for the cultivar of a lot made of several; callers see null.
+BLEND = "blend"
 STATES = ("draft", "listed", "withdrawn")
 READINESS = ("announced", "awaiting_analysis", "analysed")
 
@@ -89,6 +91,16 @@ class Lot:
         return self.cultivar_code is not None
 
     @property
+    def is_blend(self) -> bool:
+        """Whether it was made of several cultivars."""
+        return self.cultivar == BLEND
+
+    @property
+    def shown_cultivar(self) -> str | None:
+        """The cultivar as callers see it: none of a lot made of several."""
+        return None if self.is_blend else self.cultivar
+
+    @property
     def stock_kg(self) -> Decimal:
         """What the lot was made with, or what is expected of it before picking."""
         return self.mass_kg or self.expected_kg or Decimal(0)
@@ -124,19 +136,31 @@ class Lot:
         return self.spells[-1].residual_oxygen_percent if self.spells else None
 
     @property
+    def report_codes(self) -> tuple[str, ...]:
+        """The codes of its reports, oldest first."""
+        return tuple(report.code for report in self.reports)
+
+    @property
     def picked_until(self) -> date | None:
         """The last day of picking."""
         return self.harvested_until or self.harvested_on
 
 
-def accept_lot(lot: Lot, *, today: date) -> Lot:
+def accept_lot(lot: Lot, *, today: date, booked_kg: Decimal = Decimal(0)) -> Lot:
     """Let a lot into the books, or name everything in it that cannot be.
+
+    Of a lot that gave samples, or packages into other lots, `booked_kg` says how much its packages may lack.
 
     Raises:
         InvalidRequest: with one error for each fault.
 
     """
-    faults = [*_date_faults(lot, today), *_goods_faults(lot), *_price_faults(lot), *_storage_faults(lot)]
+    faults = [
+        *_date_faults(lot, today),
+        *_goods_faults(lot, booked_kg),
+        *_price_faults(lot),
+        *_storage_faults(lot),
+    ]
     if faults:
         raise InvalidRequest(
             "; ".join(text for _, text in faults),
@@ -179,7 +203,7 @@ def _date_faults(lot: Lot, today: date) -> list[tuple[str, str]]:
     return faults
 
 
-def _goods_faults(lot: Lot) -> list[tuple[str, str]]:
+def _goods_faults(lot: Lot, booked_kg: Decimal) -> list[tuple[str, str]]:
     packed = sum((p.count * p.net_kg for p in lot.packages), Decimal(0))
     if not lot.packages:
         return (
@@ -191,7 +215,7 @@ def _goods_faults(lot: Lot) -> list[tuple[str, str]]:
         return [("mass_kg", "a lot with packages gives its mass")]
     if packed > lot.mass_kg:
         return [("packages", f"the packages hold {packed} kg, the lot only {lot.mass_kg} kg")]
-    if lot.sold_in == "whole_packages" and packed != lot.mass_kg:
+    if lot.sold_in == "whole_packages" and packed < lot.mass_kg - booked_kg:
         return [("packages", f"sold in whole packages, they must add up: {packed} kg of {lot.mass_kg} kg")]
     return []
 

@@ -99,8 +99,8 @@ def require_free(lot: Lot, mass_kg: Decimal) -> None:
 def require_sold_so(lot: Lot, mass_kg: Decimal, *, promised_kg: Decimal = Decimal(0)) -> None:
     """Refuse a mass in which the grower does not sell this lot.
 
-    The whole rest may always be taken, however small. Under whole packages what is promised already and this
-    mass must be made of packages together, too.
+    The whole rest may always be taken, however small, and though a sample was drawn of its last package. Under whole
+    packages what is promised already and this mass must be made of packages together, too.
 
     Raises:
         NotSoldInThatMass: under the smallest order, or not whole packages.
@@ -114,7 +114,7 @@ def require_sold_so(lot: Lot, mass_kg: Decimal, *, promised_kg: Decimal = Decima
             order_kg_min=smallest,
             wanted_kg=mass_kg,
         )
-    if lot.sold_in != "whole_packages" or not lot.packages:
+    if lot.sold_in != "whole_packages" or not lot.packages or mass_kg == lot.free_kg:
         return
     near = nearest_in_packages(lot.packages, mass_kg, free_kg=lot.stock_kg)
     both = nearest_in_packages(lot.packages, promised_kg + mass_kg, free_kg=lot.stock_kg)

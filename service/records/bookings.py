@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 from decimal import Decimal
 
 import sqlalchemy as sa
 
 from service.market.bookings import Booking
+from service.market.lots import Package
 from service.records import lots
 from service.records.session import Session
 from service.records.tables import BookingRow, LotRow
@@ -55,6 +57,12 @@ def add(session: Session, booking: Booking) -> Booking:
     return kept
 
 
+def add_all(session: Session, bookings: Sequence[Booking]) -> None:
+    """Keep what a step booked; all its lots are locked already."""
+    for booking in bookings:
+        add(session, booking)
+
+
 def change(session: Session, booking: Booking) -> None:
     """Write a booking that was taken back, and give its kilograms back to the lot, which is locked already."""
     lot = lots.get_row(session, booking.lot_code)
@@ -67,3 +75,33 @@ def change(session: Session, booking: Booking) -> None:
     if counted and not booking.counts:
         lots.take(session, booking.lot_code, Decimal(0) - booking.mass_kg)
     session.flush()
+
+
+def release_all_into(
+    session: Session, lot_code: str, *, now: datetime, by: str, reason: str
+) -> Sequence[Booking]:
+    """Take back everything that went into a lot that leaves the books; all lots are locked already."""
+    lot = lots.get_row(session, lot_code)
+    sources = session.scalars(
+        sa.select(LotRow.code)
+        .join(BookingRow, BookingRow.lot_id == LotRow.id)
+        .where(BookingRow.into_lot_id == lot.id)
+        .distinct()
+        .order_by(LotRow.code)
+    ).all()
+    released = []
+    for source in sources:
+        for booking in search(session, source):
+            if booking.into_lot_code == lot_code and booking.counts:
+                gone = replace(booking, taken_back_at=now, taken_back_by=by, taken_back_reason=reason)
+                change(session, gone)
+                released.append(gone)
+    session.execute(
+        sa.update(BookingRow).where(BookingRow.into_lot_id == lot.id).values(into_lot_id=None),
+        execution_options={"synchronize_session": "evaluate"},
+    )
+    return released
+
+
+def _packages(kept: list[list[str]] | None) -> tuple[Package, ...]:
+    return tuple(Package(kind=kind, count=int(count), net_kg=Decimal(net)) for kind, count, net in kept or ())

@@ -72,6 +72,19 @@ def get_row(session: Session, code: str, *, lock: bool = False) -> LotRow:
     return row
 
 
+def lock(session: Session, codes: Iterable[str], *, now: datetime) -> dict[str, Lot]:
+    """Several lots, all locked in the order of their codes, so that no two writers wait for each other.
+
+    Raises:
+        NotFound: there is none of one of the codes.
+
+    """
+    wanted = sorted(set(codes))
+    for code in wanted:
+        get_row(session, code, lock=True)
+    return get_many(session, wanted, now=now)
+
+
 def get_many(session: Session, codes: Iterable[str], *, now: datetime) -> dict[str, Lot]:
     """Lots by code, those that there are: four statements, however many lots are asked for."""
     rows = session.execute(_many_lots(), {"codes": sorted(set(codes)), "now": now}).all()
@@ -202,6 +215,18 @@ def take(session: Session, code: str, mass_kg: Decimal) -> None:
     """Count a mass as taken from a lot (or, negative, as given back)."""
     row = get_row(session, code)
     row.taken_kg = row.taken_kg + mass_kg
+    session.flush()
+
+
+def cultivar_key(session: Session, code: str) -> str:
+    """The key under which a search finds a lot by its cultivar."""
+    return get_row(session, code).cultivar_key
+
+
+def change_packages(session: Session, code: str, packages: Iterable[Package]) -> None:
+    """Write what is left of a lot's packages; the lot is locked already."""
+    row = get_row(session, code)
+    row.packages = [PackageRow(kind=p.kind, count=p.count, net_kg=p.net_kg) for p in packages]
     session.flush()
 
 

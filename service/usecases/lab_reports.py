@@ -9,10 +9,12 @@ from service.errors import InvalidRequest, NotAllowed
 from service.market.access import Visitor, acting_party, require_known
 from service.market.lab_reports import LabReport, correct
 from service.market.lots import Lot
+from service.market.parts import correct_part
 from service.market.report_checks import accept_report, read_absorbance
 from service.market.report_comparison import ReportComparison, compare_reports
 from service.market.search_figures import figures_to_keep
-from service.records import lots
+from service.market.steps import require_sampled_after
+from service.records import lots, steps
 from service.records.session import Session
 from service.reference.six_month_storage import six_month_loss
 from service.usecases.lot_access import lot_to_see
@@ -43,9 +45,22 @@ def file_report(
     report = accept_report(
         read_absorbance(report), form=lot.form, harvested_on=lot.harvested_on, today=now.date()
     )
+    require_sampled_after(report, steps.find(session, code))
     changed = replace(lot, reports=correct(lot.reports, report))
     lots.change(session, changed, cultivar_key=None, figures=figures_to_keep(changed))
+    if report.corrects is not None and report.drawn_by != "buyer":
+        _correct_parts(session, lot, report, now)
     return report
+
+
+def _correct_parts(session: Session, lot: Lot, report: LabReport, now: datetime) -> None:
+    """Let a correction reach every part that was split off the lot and carries the report."""
+    old = next(r for r in lot.reports if r.code == report.corrects)
+    parts = lots.lock(session, steps.parts_below(session, lot.code), now=now)
+    for part in parts.values():
+        corrected = correct_part(part, old=old, new=report)
+        if corrected is not None:
+            lots.change(session, corrected, cultivar_key=None, figures=figures_to_keep(corrected))
 
 
 def _filed_for(session: Session, lot: Lot, visitor: Visitor, given: dict[str, Any]) -> str:

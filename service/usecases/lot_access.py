@@ -6,7 +6,7 @@ from datetime import datetime
 from service.errors import NotAllowed, NotFound
 from service.market.access import Visitor, require_known
 from service.market.lots import Lot
-from service.records import lots
+from service.records import lots, steps
 from service.records.session import Session
 
 
@@ -18,7 +18,7 @@ def lot_to_see(session: Session, code: str, *, visitor: Visitor, now: datetime, 
 
     """
     lot = lots.get(session, code, now=now, lock=lock)
-    if not _may_see(session, lot, visitor):
+    if not may_see_lot(session, lot, visitor):
         raise NotFound(f"there is no lot {code}")
     return lot
 
@@ -49,14 +49,18 @@ def lots_to_see(session: Session, codes: Iterable[str], *, visitor: Visitor, now
     found = lots.get_many(session, wanted, now=now) if wanted else {}
     for code in wanted:
         lot = found.get(code)
-        if lot is None or not _may_see(session, lot, visitor):
+        if lot is None or not may_see_lot(session, lot, visitor):
             raise NotFound(f"there is no lot {code}")
     return found
 
 
-def _may_see(session: Session, lot: Lot, visitor: Visitor) -> bool:
+def may_see_lot(session: Session, lot: Lot, visitor: Visitor) -> bool:
+    """Whether a visitor may know of a lot: a listed one, its own, or one it has a promise on, or on a part of it."""
     if lot.state == "listed" or visitor.acts_for("grower", lot.grower_code):
         return True
-    return visitor.role == "brewery" and lots.is_committed_to(
-        session, lot.code, brewery_code=visitor.party_code or ""
-    )
+    if visitor.role != "brewery" or visitor.party_code is None:
+        return False
+    if lots.is_committed_to(session, lot.code, brewery_code=visitor.party_code):
+        return True
+    parts = steps.parts_below(session, lot.code)
+    return any(lots.is_committed_to(session, code, brewery_code=visitor.party_code) for code in parts)

@@ -7,13 +7,15 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.market.access import Visitor, acting_party, require_known
+from service.market.bookings import booked_kg
 from service.market.cultivars import NamedCultivar, name_cultivar
 from service.market.listing import keep_listed
 from service.market.lot_changes import STORAGE_FIELDS, decide_discard, revise_lot
 from service.market.lots import Lot
+from service.market.packing_out import put_back
 from service.market.search_figures import figures_to_keep
 from service.market.showing import LotView, view_lot
-from service.records import bookings, cultivars, lots, parties, sheets
+from service.records import bookings, cultivars, lots, parties, sheets, steps
 from service.records.session import Session
 from service.reference.cultivars import suggest
 from service.usecases.lot_access import lot_to_change, lot_to_see
@@ -77,7 +79,7 @@ def change_lot(
     Raises:
         NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
-        FixedByListing, InvalidRequest: as `revise_lot`.
+        FixedByListing, FixedByStep, InvalidRequest: as `revise_lot`.
         ListingIncomplete: a listed lot would lose what its listing needs.
 
     """
@@ -91,7 +93,8 @@ def change_lot(
         asked["role"] = _role(asked.get("role") or kept, named)
     elif "role" in asked:
         asked["role"] = _role(asked["role"], name_cultivar(lot.cultivar, cultivars.search(session)))
-    changed = keep_listed(revise_lot(lot, asked, today=now.date()))
+    made, booked = steps.find(session, code), booked_kg(bookings.search(session, code))
+    changed = keep_listed(revise_lot(lot, asked, today=now.date(), made=made, booked_kg=booked))
     key = named.key if named else None
     lots.change(session, changed, cultivar_key=key, figures=figures_to_keep(changed))
     return _view(session, changed, visitor)
@@ -105,17 +108,23 @@ def discard_lot(
     now: datetime,
     unless_changed: Callable[[LotView], None],
 ) -> None:
-    """Take a draft out of the books.
+    """Take a draft out of the books; what a step put into it goes back to where it came from.
 
     Raises:
         NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
         IllegalStep: it was listed, a sheet of it was issued, or kilograms of it were booked.
 
     """
+    sources = {edge.from_code for edge in steps.edges_into(session, [code])}
+    lots.lock(session, [code, *sources], now=now)
     lot = lot_to_change(session, code, visitor=visitor, now=now)
     unless_changed(_view(session, lot, visitor))
     issued, booked = len(sheets.search(session, code)), len(bookings.search(session, code))
     decide_discard(lot, sheets_issued=issued, bookings_made=booked)
+    reason = f"lot {code} was discarded"
+    for gone in bookings.release_all_into(session, code, now=now, by=visitor.name, reason=reason):
+        source = lots.get(session, gone.lot_code, now=now)
+        lots.change_packages(session, source.code, put_back(source.packages, gone.packages))
     lots.remove(session, code)
 
 

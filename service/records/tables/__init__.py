@@ -12,6 +12,7 @@ from service.records.tables.quality_holds import QualityHoldRow
 from service.records.tables.requests import RequestRow
 from service.records.tables.reservations import ReservationRow
 from service.records.tables.sheets import SheetRow
+from service.records.tables.steps import KilnBatchRow, StepRow
 
 __all__ = [
     "Base",
@@ -20,6 +21,7 @@ __all__ = [
     "CultivarRow",
     "CultivarStatusRow",
     "IdempotencyRow",
+    "KilnBatchRow",
     "LabReportRow",
     "LotRow",
     "PackageRow",
@@ -29,6 +31,7 @@ __all__ = [
     "ReservationRow",
     "SheetRow",
     "SpellRow",
+    "StepRow",
     "TokenRow",
     "UtilizationFitRow",
 ]

@@ -28,6 +28,8 @@ class BookingRow(Base):
     reason: Mapped[str]
     # The lot that a step made of them, or on whose making they were lost.
     into_lot_id: Mapped[int | None] = mapped_column(parent("lot.id"), index=True)
+    # The packages that went along, as [kind, count, net].
+    packages: Mapped[list[list[str]] | None] = mapped_column(sa.JSON)
     made_at: Mapped[datetime]
     made_by: Mapped[str]
     taken_back_at: Mapped[datetime | None]

@@ -1,0 +1,93 @@
+"""Filling a lot from the kiln, batch by batch."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from service.errors import NotAllowed, UnfitGoods
+from service.market.access import Visitor
+from service.market.kilning import KilnBatch, fill_lot
+from service.market.lots import Lot
+from service.market.search_figures import figures_to_keep
+from service.market.steps import Input, Step, decide_moves
+from service.records import bookings, kiln_batches, lots, steps
+from service.records.session import Session
+from service.usecases.lot_access import lot_to_change, lot_to_see, lots_to_see
+
+
+def dry_into_lot(
+    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> Sequence[KilnBatch]:
+    """Let batches of the kiln fill a lot; of wet hops that stand in the books they take the kilograms.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: a lot is not the visitor's.
+        UnfitGoods: the lot is not of dried cones, or a batch is not of wet hops.
+        InvalidRequest, IllegalStep, OutOfRange, UnbalancedStep, NotEnoughStock, FixedByListing: as `fill_lot`.
+
+    """
+    wet_codes = {b["from_lot_code"] for b in asked["batches"] if b["from_lot_code"]}
+    lots_to_see(session, [code, *sorted(wet_codes)], visitor=visitor, now=now)
+    lots.lock(session, [code, *wet_codes], now=now)
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    for wet_code in sorted(wet_codes):
+        _require_wet(lots.get(session, wet_code, now=now), lot)
+    before = kiln_batches.search(session, code)
+    new = [KilnBatch(lot_code=code, made_at=now, made_by=visitor.name, **b) for b in asked["batches"]]
+    filled = fill_lot(lot, before=before, new=new, today=now.date())
+    lots.change(session, filled, cultivar_key=None, figures=figures_to_keep(filled))
+    for batch in new:
+        _take_wet(session, batch, visitor, now)
+    kept = kiln_batches.add(session, new, lot_code=code)
+    days = [batch.dried_on for batch in (*before, *kept)]
+    steps.put(
+        session,
+        Step(
+            lot_code=code,
+            kind="drying",
+            began_on=min(days),
+            done_on=max(days),
+            made_at=now,
+            made_by=visitor.name,
+        ),
+    )
+    return kept
+
+
+def _require_wet(wet: Lot, lot: Lot) -> None:
+    if wet.grower_code != lot.grower_code:
+        raise NotAllowed(f"lot {wet.code} belongs to {wet.grower_code}")
+    if wet.form != "wet_hop":
+        raise UnfitGoods(
+            f"lot {wet.code} is {wet.form}; a kiln dries wet_hop", lot_code=wet.code, form=wet.form
+        )
+
+
+def _take_wet(session: Session, batch: KilnBatch, visitor: Visitor, now: datetime) -> None:
+    if batch.from_lot_code is None:
+        return
+    # Read again for each batch, since the one before took from it.
+    wet = lots.get(session, batch.from_lot_code, now=now)
+    moves = decide_moves(
+        [Input(lot=wet, mass_kg=batch.wet_kg)],
+        into_code=batch.lot_code,
+        kind="drying",
+        out_kg=batch.dry_kg,
+        loss_kg=batch.loss_kg,
+        done_on=batch.dried_on,
+        made_on={},
+        now=now,
+        made_by=visitor.name,
+    )
+    bookings.add_all(session, moves)
+
+
+def list_batches(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Sequence[KilnBatch]:
+    """The kiln batches that filled a lot, for those who may see the lot.
+
+    Raises:
+        NotFound: there is no such lot, or the visitor must not know of it.
+
+    """
+    lot_to_see(session, code, visitor=visitor, now=now)
+    return kiln_batches.search(session, code)

@@ -1,0 +1,104 @@
+"""Splitting a part off a lot, or opening so many of its packages: a lot of its own either way."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from service.errors import InvalidRequest
+from service.market.access import Visitor
+from service.market.lots import Lot, Package
+from service.market.packing_out import gone_packages, packed_kg, take_packages
+from service.market.parts import make_part, open_part
+from service.market.steps import Input, Step, decide_moves
+from service.records import bookings, lots, steps
+from service.records.session import Session
+from service.usecases.lot_access import lot_to_change
+
+
+def split_lot(
+    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> Lot:
+    """Split free kilograms off a lot; promises stay with the whole.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's.
+        InvalidRequest, NotSoldInThatMass: neither a mass nor packages, or packages that do not fit.
+        IllegalStep, OutOfRange, NotEnoughStock: as `decide_moves`.
+
+    """
+    return _part(session, code, visitor, asked, now, kind="splitting", done_on=asked["done_on"])
+
+
+def open_packages(
+    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> Lot:
+    """Open so many packages of a lot: they become a lot whose storage starts a new spell that day.
+
+    Raises:
+        As `split_lot`.
+
+    """
+    return _part(session, code, visitor, asked, now, kind="opening", done_on=asked["opened_on"])
+
+
+def _part(
+    session: Session,
+    code: str,
+    visitor: Visitor,
+    asked: Mapping[str, Any],
+    now: datetime,
+    *,
+    kind: str,
+    done_on: date,
+) -> Lot:
+    whole = lot_to_change(session, code, visitor=visitor, now=now)
+    named: tuple[Package, ...] | None = tuple(asked["packages"]) if asked["packages"] else None
+    mass_kg = asked["mass_kg"]
+    if mass_kg is None:
+        if named is None:
+            text = "say how many kilograms, or which packages"
+            raise InvalidRequest(text, errors=[{"pointer": "#/mass_kg", "detail": text}])
+        mass_kg = packed_kg(named)
+    left, gone = take_packages(whole, mass_kg, named, may_open=False)
+    year = whole.crop_year or now.year
+    part_code = lots.next_code(session, whole.grower_code, year=year)
+    moves = decide_moves(
+        [Input(lot=whole, mass_kg=mass_kg, packages=gone_packages(whole.packages, left))],
+        into_code=part_code,
+        kind=kind,
+        out_kg=mass_kg,
+        loss_kg=Decimal(0),
+        done_on=done_on,
+        made_on={code: made.done_on for code, made in steps.find_many(session, [code]).items()},
+        now=now,
+        made_by=visitor.name,
+    )
+    part = make_part(
+        whole,
+        code=part_code,
+        mass_kg=mass_kg,
+        packages=gone,
+        own_lot_number=asked["own_lot_number"],
+        note=asked["note"],
+        now=now,
+        made_by=visitor.name,
+    )
+    if kind == "opening":
+        part = open_part(part, opened_on=done_on, packing=asked["packing"], stored_at_c=asked["stored_at_c"])
+    lots.add(session, part, cultivar_key=lots.cultivar_key(session, code))
+    lots.change_packages(session, code, left)
+    bookings.add_all(session, moves)
+    steps.put(
+        session,
+        Step(
+            lot_code=part_code,
+            kind=kind,
+            began_on=done_on,
+            done_on=done_on,
+            note=asked["note"],
+            made_at=now,
+            made_by=visitor.name,
+        ),
+    )
+    return lots.get(session, part_code, now=now)
