@@ -6,6 +6,7 @@ from datetime import date
 from difflib import get_close_matches
 
 from service.errors import InvalidRequest
+from service.market.lots import BLEND
 from service.reference import cultivars as books
 from service.reference.cultivars import Figure
 from service.reference.names import fold, folds
@@ -61,7 +62,7 @@ def name_cultivar(name: str, regional: Sequence[RegionalCultivar]) -> NamedCulti
     """Find out which cultivar a name stands for; one that nobody knows is welcome as it is written.
 
     Raises:
-        InvalidRequest: the name fits several cultivars, or holds no letter.
+        InvalidRequest: the name fits several cultivars or none, or holds no letter.
 
     >>> name_cultivar("mount hood", []).denomination
     'Mt. Hood'
@@ -69,6 +70,9 @@ def name_cultivar(name: str, regional: Sequence[RegionalCultivar]) -> NamedCulti
     NamedCultivar(denomination='Own Seedling 7', code=None, key='ownseedling7', role=None)
 
     """
+    if fold(name) == BLEND:
+        text = "a lot of several cultivars is made by blending lots; it has no cultivar of its own"
+        raise InvalidRequest(text, errors=[{"pointer": "#/cultivar", "detail": text}])
     known = books.find_cultivar(name)
     if known is not None:
         return NamedCultivar(known.denomination, known.code, known.code, known.role)

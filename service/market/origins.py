@@ -86,7 +86,10 @@ def origin_of(
         is_committed: whether that is a brewery with a promise on the lot.
 
     """
-    into = [edge for edge in edges if edge.into_code == lot.code]
+    into = sorted(
+        (edge for edge in edges if edge.into_code == lot.code),
+        key=lambda edge: (-edge.mass_kg, edge.from_code),
+    )
     is_keeper = visitor.acts_for("grower", lot.grower_code)
     parts = tuple(
         _part(edge, lots[edge.from_code], lot, step, visitor, is_keeper=is_keeper, is_committed=is_committed)

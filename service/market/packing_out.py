@@ -1,5 +1,6 @@
 """Which packages leave a lot when a part of it goes into another one."""
 
+import math
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -106,7 +107,7 @@ def _one_opened(packages: Sequence[Package], loose_kg: Decimal) -> tuple[Package
     """What stays whole when kilograms are tipped out of further packages, the smallest ones first."""
     left = []
     for package in sorted(packages, key=lambda p: p.net_kg):
-        opened = min(package.count, -int(-loose_kg // package.net_kg)) if loose_kg > 0 else 0
+        opened = min(package.count, math.ceil(loose_kg / package.net_kg)) if loose_kg > 0 else 0
         loose_kg -= opened * package.net_kg
         if package.count > opened:
             left.append(Package(kind=package.kind, count=package.count - opened, net_kg=package.net_kg))

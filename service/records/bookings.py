@@ -39,7 +39,12 @@ def search(session: Session, lot_code: str) -> Sequence[Booking]:
         .execution_options(populate_existing=True)
     )
     return [
-        Booking(lot_code=code, into_lot_code=into_code, **{name: getattr(row, name) for name in PLAIN})
+        Booking(
+            lot_code=code,
+            into_lot_code=into_code,
+            packages=_packages(row.packages),
+            **{name: getattr(row, name) for name in PLAIN},
+        )
         for row, code, into_code in session.execute(query)
     ]
 
@@ -52,7 +57,9 @@ def add(session: Session, booking: Booking) -> Booking:
     )
     kept = replace(booking, code=f"B{(count or 0) + 1}")
     into = lots.get_row(session, booking.into_lot_code).id if booking.into_lot_code else None
-    session.add(BookingRow(lot_id=row.id, into_lot_id=into, **{name: getattr(kept, name) for name in PLAIN}))
+    packages = [[p.kind, str(p.count), str(p.net_kg)] for p in kept.packages] or None
+    plain = {name: getattr(kept, name) for name in PLAIN}
+    session.add(BookingRow(lot_id=row.id, into_lot_id=into, packages=packages, **plain))
     lots.take(session, booking.lot_code, booking.mass_kg)
     return kept
 

@@ -65,6 +65,13 @@ def _role(given: str | None, named: NamedCultivar) -> str:
     return role
 
 
+def _named(session: Session, lot: Lot) -> NamedCultivar:
+    """The cultivar of a lot; of a blend nothing follows."""
+    if lot.is_blend:
+        return NamedCultivar("this blend", None, "", None)
+    return name_cultivar(lot.cultivar, cultivars.search(session))
+
+
 def change_lot(
     session: Session,
     code: str,
@@ -92,7 +99,7 @@ def change_lot(
         asked |= {"cultivar": named.denomination, "cultivar_code": named.code}
         asked["role"] = _role(asked.get("role") or kept, named)
     elif "role" in asked:
-        asked["role"] = _role(asked["role"], name_cultivar(lot.cultivar, cultivars.search(session)))
+        asked["role"] = _role(asked["role"], _named(session, lot))
     made, booked = steps.find(session, code), booked_kg(bookings.search(session, code))
     changed = keep_listed(revise_lot(lot, asked, today=now.date(), made=made, booked_kg=booked))
     key = named.key if named else None
