@@ -14,7 +14,7 @@ The plan of the house. Rooms by kind of work, in each room the same file for the
     app.py       builds the house: settings, sessions, clock, doors
     visit.py     one request: one transaction, one reading of the clock
     settings.py  what the environment tells us, read once
-    errors.py    every refusal the house can give
+    errors/      every refusal the house can give
 
 A room imports downstairs only:
 

@@ -10,7 +10,7 @@ from service.market.kilning import KilnBatch, fill_lot
 from service.market.lots import Lot
 from service.market.search_figures import figures_to_keep
 from service.market.steps import Input, Step, decide_moves
-from service.records import bookings, kiln_batches, lots, steps
+from service.records import bookings, kilning, lots, steps
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change, lot_to_see, lots_to_see
 
@@ -32,13 +32,13 @@ def dry_into_lot(
     lot = lot_to_change(session, code, visitor=visitor, now=now)
     for wet_code in sorted(wet_codes):
         _require_wet(lots.get(session, wet_code, now=now), lot)
-    before = kiln_batches.search(session, code)
+    before = kilning.search(session, code)
     new = [KilnBatch(lot_code=code, made_at=now, made_by=visitor.name, **b) for b in asked["batches"]]
     filled = fill_lot(lot, before=before, new=new, today=now.date())
     lots.change(session, filled, cultivar_key=None, figures=figures_to_keep(filled))
     for batch in new:
         _take_wet(session, batch, visitor, now)
-    kept = kiln_batches.add(session, new, lot_code=code)
+    kept = kilning.add(session, new, lot_code=code)
     days = [batch.dried_on for batch in (*before, *kept)]
     steps.put(
         session,
@@ -90,4 +90,4 @@ def list_batches(session: Session, code: str, *, visitor: Visitor, now: datetime
 
     """
     lot_to_see(session, code, visitor=visitor, now=now)
-    return kiln_batches.search(session, code)
+    return kilning.search(session, code)

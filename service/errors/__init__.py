@@ -9,17 +9,12 @@ service.errors.OutOfRange: alpha_percent must be 0 to 100 %, not 120
 The class docstring is the page that explains the refusal to its reader.
 """
 
-
-class Refusal(Exception):  # noqa: N818 -- a refusal is the trade's word, not an error of the program
-    """The house says no."""
-
-    code: str = "refusal"
-    title: str = "The service refuses"
-
-    def __init__(self, detail: str, **facts: object) -> None:
-        super().__init__(detail)
-        self.detail = detail
-        self.facts = facts
+from service.errors.base import Refusal as Refusal
+from service.errors.goods import FixedByStep as FixedByStep
+from service.errors.goods import NotEnoughStock as NotEnoughStock
+from service.errors.goods import NotSoldInThatMass as NotSoldInThatMass
+from service.errors.goods import UnbalancedStep as UnbalancedStep
+from service.errors.goods import UnfitGoods as UnfitGoods
 
 
 class NotFound(Refusal):
@@ -84,17 +79,6 @@ class OutOfRange(Refusal):
 
     code = "out-of-range"
     title = "A figure is outside its range"
-
-
-class NotEnoughStock(Refusal):
-    """The lot holds less free mass than was asked for.
-
-    `free_kg` says what is free now: the lot's mass less booked losses, deliveries, confirmed
-    reservations and holds that have not expired. Ask for less, or for another lot.
-    """
-
-    code = "not-enough-stock"
-    title = "The lot holds too little free mass"
 
 
 class ListingIncomplete(Refusal):
@@ -287,48 +271,3 @@ class UnfitBrews(Refusal):
 
     code = "unfit-brews"
     title = "The brews do not give a utilization"
-
-
-class NotSoldInThatMass(Refusal):
-    """The grower does not sell this lot in that mass.
-
-    A lot may have a smallest order (`order_kg_min`) or be sold in whole packages only. Ask for one of the nearest
-    masses that the answer names, or take all that is left.
-    """
-
-    code = "not-sold-in-that-mass"
-    title = "The lot is not sold in that mass"
-
-
-class UnbalancedStep(Refusal):
-    """Kilograms that went into this step neither came out nor were booked as lost.
-
-    `in_kg`, `out_kg` and `loss_kg` are what was sent, `open_kg` what is missing (or, negative, came from nowhere).
-    Weigh again, or book the difference as what it is. Goods never appear or vanish between lots.
-    """
-
-    code = "kilograms-do-not-add-up"
-    title = "Kilograms in are not kilograms out and lost"
-
-
-class UnfitGoods(Refusal):
-    """These goods cannot go through this step.
-
-    Pellets are made of dried cones, a kiln dries wet hops, a blend is made of lots of one form. `lot_code` names the
-    lot that does not fit, and `form` what it is.
-    """
-
-    code = "unfit-goods"
-    title = "The goods do not fit this step"
-
-
-class FixedByStep(Refusal):
-    """This part of the record follows from what the lot was made of.
-
-    A lot that was split off, opened, pelletized, blended or filled from the kiln has the mass, the form, the cultivar
-    and the harvest of what went into it. If the step was told wrongly, discard the draft it made: what went in is free
-    again, and the step can be told anew.
-    """
-
-    code = "fixed-by-step"
-    title = "That follows from what the lot was made of"

@@ -1,7 +1,7 @@
 """make lots of lots
 
-Revision ID: 0003
-Revises: 0002
+Revision ID: 0005
+Revises: 0004
 Create Date: 2026-11-26 12:00:52.530627+00:00
 
 """
@@ -12,8 +12,8 @@ import sqlalchemy as sa
 
 
 # revision identifiers, used by Alembic.
-revision: str = '0003'
-down_revision: Union[str, Sequence[str], None] = '0002'
+revision: str = '0005'
+down_revision: Union[str, Sequence[str], None] = '0004'
 branch_labels: Union[str, Sequence[str], None] = None
 depends_on: Union[str, Sequence[str], None] = None
 
