@@ -1,7 +1,7 @@
 """make lots of lots
 
-Revision ID: 0005
-Revises: 0004
+Revision ID: 0006
+Revises: 0005
 Create Date: 2026-11-26 12:00:52.530627+00:00
 
 """
@@ -12,8 +12,8 @@ import sqlalchemy as sa
 
 
 # revision identifiers, used by Alembic.
-revision: str = '0005'
-down_revision: Union[str, Sequence[str], None] = '0004'
+revision: str = '0006'
+down_revision: Union[str, Sequence[str], None] = '0005'
 branch_labels: Union[str, Sequence[str], None] = None
 depends_on: Union[str, Sequence[str], None] = None
 
@@ -53,7 +53,9 @@ def upgrade() -> None:
     sa.PrimaryKeyConstraint('id', name=op.f('pk_step')),
     sa.UniqueConstraint('lot_id', name=op.f('uq_step_lot_id'))
     )
-    with op.batch_alter_table('booking', schema=None) as batch_op:
+    # Rebuilt on SQLite, so that the table reads as if it had been made so.
+    recreate = 'always' if op.get_bind().dialect.name == 'sqlite' else 'auto'
+    with op.batch_alter_table('booking', schema=None, recreate=recreate) as batch_op:
         batch_op.add_column(sa.Column('packages', sa.JSON(), nullable=True))
 
     # ### end Alembic commands ###
