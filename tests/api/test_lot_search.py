@@ -1,6 +1,7 @@
 """The search over HTTP: what a stranger learns, pages that lose no row, limits that agree with the estimates."""
 
 import base64
+import itertools
 import json
 from datetime import date, timedelta
 from decimal import Decimal
@@ -136,12 +137,13 @@ def many(world: World) -> World:
     return world
 
 
-@pytest.mark.parametrize("sort", ["distance", "alpha", "price", "harvested"])
-@pytest.mark.parametrize("sign", ["", "-"])
-@pytest.mark.parametrize("limit", [1, 3])
-def test_pages_hold_each_row_once_in_one_order_with_the_missing_last(
-    many: World, sort: str, sign: str, limit: int
-) -> None:
+def test_pages_hold_each_row_once_in_one_order_with_the_missing_last(many: World) -> None:
+    for sort in ("distance", "alpha", "price", "harvested"):
+        for sign, limit in itertools.product(("", "-"), (1, 3)):
+            assert_pages_hold(many, sort, sign, limit)
+
+
+def assert_pages_hold(many: World, sort: str, sign: str, limit: int) -> None:
     query = {"sort": sign + sort, "currency": "CAD", "near_latitude_deg": 44, "near_longitude_deg": -64}
     whole = many.get("/v1/lots", who="ALDER", **query).json["items"]
     paged, cursor = [], None
@@ -180,36 +182,35 @@ def forged(cursor: str, key: list[Any]) -> str:
     return base64.urlsafe_b64encode(json.dumps([parts[0], *key]).encode()).decode().rstrip("=")
 
 
+FORGED: list[list[Any]] = [
+    ["x", 1],
+    [None, "x"],
+    [None, None],
+    [[], 1],
+    [{}, 1],
+    [True, 1],
+    ["a\0", 1],
+    ["\ud800", 1],
+    [1e300, 1],
+    [0.123456789, 2**70],
+    ["2026-13-40", 1],
+    ["9" * 90, 1],
+    [1],
+    [],
+]
+
+
 @pytest.mark.parametrize("sort", ["distance", "alpha", "price", "harvested"])
-@pytest.mark.parametrize(
-    "key",
-    [
-        ["x", 1],
-        [None, "x"],
-        [None, None],
-        [[], 1],
-        [{}, 1],
-        [True, 1],
-        ["a\0", 1],
-        ["\ud800", 1],
-        [1e300, 1],
-        [0.123456789, 2**70],
-        ["2026-13-40", 1],
-        ["9" * 90, 1],
-        [1],
-        [],
-    ],
-    ids=repr,
-)
-def test_a_forged_cursor_is_refused_or_harmless(many: World, sort: str, key: list[Any]) -> None:
+def test_a_forged_cursor_is_refused_or_harmless(many: World, sort: str) -> None:
     query = {"sort": sort, "currency": "CAD", "near_latitude_deg": 44, "near_longitude_deg": -64, "limit": 1}
     cursor = many.get("/v1/lots", **query).json["next"]
 
-    answer = many.get("/v1/lots", **query, cursor=forged(cursor, key))
+    for key in FORGED:
+        answer = many.get("/v1/lots", **query, cursor=forged(cursor, key))
 
-    assert answer.status_code in (200, 422)
-    if answer.status_code == 422:
-        assert answer.json["errors"][0]["parameter"] == "cursor"
+        assert answer.status_code in (200, 422), key
+        if answer.status_code == 422:
+            assert answer.json["errors"][0]["parameter"] == "cursor", key
 
 
 @pytest.fixture
