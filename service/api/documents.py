@@ -43,6 +43,7 @@ from service.api.fields import (
     Money,
     Number,
     Percent,
+    Subdivision,
     Text,
     Whole,
 )
@@ -115,6 +116,7 @@ def register(app: Flask) -> ProblemApi:
         (Text, "string", None),
         (Code, "string", None),
         (Country, "string", None),
+        (Subdivision, "string", None),
         (Currency, "string", None),
     ):
         door.register_field(field, kind, shape)

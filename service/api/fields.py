@@ -254,6 +254,13 @@ class Country(_Letters):
     default_error_messages = {"letters": "A country is wanted, two capital letters of ISO 3166-1."}  # noqa: RUF012
 
 
+class Subdivision(_Letters):
+    """A province, state or region, ISO 3166-2."""
+
+    pattern = "[A-Z]{2}-[A-Z0-9]{1,3}"
+    default_error_messages = {"letters": "A subdivision is wanted as ISO 3166-2 writes it, such as CA-NS."}  # noqa: RUF012
+
+
 class Currency(_Letters):
     """A currency, ISO 4217."""
 

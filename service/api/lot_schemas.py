@@ -10,6 +10,7 @@ from service.api.fields import (
     Body,
     Choice,
     Code,
+    Country,
     Currency,
     Day,
     Flag,
@@ -18,10 +19,12 @@ from service.api.fields import (
     Money,
     Number,
     Percent,
+    Subdivision,
     Text,
     Whole,
 )
 from service.market.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
+from service.market.provenance import CERTIFICATION_KINDS, Certification
 from service.market.showing import LotView
 
 # The storage model reaches from -30 to 40 °C; beyond, nothing could be said of the lot.
@@ -39,6 +42,21 @@ class PackageBody(Body):
     def as_fact(self, given: dict[str, Any], **_kw: Any) -> Package:
         """Give the fact."""
         return Package(**given)
+
+
+class CertificationBody(Body):
+    """What a certifier vouches for, and until when; the last day counts."""
+
+    kind = Choice(CERTIFICATION_KINDS, load_default="other")
+    scheme = Text(longest=80, required=True)
+    certifier = Text(longest=120, required=True)
+    number = Text(longest=80, required=True)
+    valid_until = Day(required=True)
+
+    @ma.post_load
+    def as_fact(self, given: dict[str, Any], **_kw: Any) -> Certification:
+        """Give the fact."""
+        return Certification(**given)
 
 
 class LotBody(Body):
@@ -67,10 +85,25 @@ class LotBody(Body):
     sold_in = Choice(SOLD_IN, load_default="any_mass")
     order_kg_min = Kilograms(load_default=None, allow_none=True)
     note = Text(longest=2000, load_default=None, allow_none=True)
+    block = Text(
+        longest=60,
+        load_default=None,
+        allow_none=True,
+        metadata={
+            "description": "The part of the yard, as its grower calls it; the spray record hangs on it"
+        },
+    )
+    origin_country = Country(
+        load_default=None, allow_none=True, metadata={"description": "Default: the grower's country"}
+    )
+    origin_subdivision = Subdivision(load_default=None, allow_none=True)
+    certifications = ma.fields.List(
+        ma.fields.Nested(CertificationBody), load_default=list, validate=ma.validate.Length(max=20)
+    )
 
 
 LotPatch = patch_of(LotBody, "LotPatch", without=("grower_code",))
-NEVER_NULL = ("cultivar", "form", "price_open", "sold_in", "packages")
+NEVER_NULL = ("cultivar", "form", "price_open", "sold_in", "packages", "certifications")
 for _name in NEVER_NULL:
     LotPatch._declared_fields[_name].allow_none = False
 
@@ -90,6 +123,17 @@ class PackageAnswer(AnswerBody):
     kind = ma.fields.String(required=True)
     count = ma.fields.Integer(required=True)
     net_kg = Kilograms(required=True)
+
+
+class CertificationAnswer(AnswerBody):
+    """A certification; `lapsed` on the day for which it is shown."""
+
+    kind = ma.fields.String(required=True)
+    scheme = ma.fields.String(required=True)
+    certifier = ma.fields.String(required=True)
+    number = ma.fields.String(required=True)
+    valid_until = ma.fields.Date(required=True)
+    lapsed = ma.fields.Boolean(required=True)
 
 
 class MeasuredAnswer(AnswerBody):
@@ -168,6 +212,10 @@ class LotAnswer(AnswerBody):
     sold_in = ma.fields.String(attribute="lot.sold_in", required=True)
     order_kg_min = Kilograms(attribute="lot.order_kg_min", allow_none=True)
     note = ma.fields.String(attribute="lot.note", allow_none=True)
+    block = ma.fields.String(attribute="lot.block", allow_none=True)
+    origin_country = ma.fields.String(attribute="lot.origin_country", allow_none=True)
+    origin_subdivision = ma.fields.String(attribute="lot.origin_subdivision", allow_none=True)
+    certifications = ma.fields.List(ma.fields.Nested(CertificationAnswer), required=True)
     spells = ma.fields.List(ma.fields.Nested(SpellAnswer), attribute="lot.spells", required=True)
     figures = ma.fields.Nested(FiguresAnswer, required=True)
     cautions = ma.fields.List(ma.fields.Nested(FlagAnswer), attribute="flags", required=True)
@@ -193,4 +241,7 @@ def owned_version(view: LotView) -> dict[str, Any]:
     """What an owner may change of a lot; the rest does not make an ETag stale."""
     seen = dict(OWNED.dump(view))
     seen["state"] = view.lot.state
+    # That a certification lapsed in the night is no change of the owner's.
+    for held in seen["certifications"]:
+        del held["lapsed"]
     return seen

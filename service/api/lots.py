@@ -22,6 +22,7 @@ from service.api.contract import (
 from service.api.fields import (
     AnswerBody,
     Choice,
+    Country,
     Currency,
     Day,
     Flag,
@@ -29,11 +30,12 @@ from service.api.fields import (
     Money,
     Number,
     Percent,
+    Subdivision,
     Text,
     Whole,
     estimate,
 )
-from service.api.lot_schemas import SHOWN, LotAnswer, LotBody, LotPatch, owned_version
+from service.api.lot_schemas import SHOWN, CertificationAnswer, LotAnswer, LotBody, LotPatch, owned_version
 from service.errors import (
     FixedByListing,
     FixedByStep,
@@ -48,6 +50,7 @@ from service.errors import (
 )
 from service.market.lab_reports import ALPHA_METHODS
 from service.market.lots import BLEND, FORMS, READINESS, ROLES, STATES
+from service.market.provenance import ShownCertification
 from service.market.search import SORTS, LotLine
 from service.market.showing import LotView
 from service.usecases.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
@@ -76,6 +79,12 @@ class LotQuery(PageQuery):
     currency = Currency()
     method = Choice(ALPHA_METHODS, metadata={"description": "How alpha was measured"})
     readiness = Choice(READINESS)
+    origin_country = Country(metadata={"description": "Where the lot grew"})
+    origin_subdivision = Subdivision()
+    certification = Text(
+        longest=80,
+        metadata={"description": "organic, or the name of a scheme; only what is valid on the day `on`"},
+    )
     near_latitude_deg = Number(-90, 90, in_query=True)
     near_longitude_deg = Number(-180, 180, in_query=True)
     within_km = Number(0, 20_040, in_query=True, above=True)
@@ -106,6 +115,11 @@ class LotLineAnswer(AnswerBody):
     price_per_kg = Money(required=True, allow_none=True)
     currency = ma.fields.String(required=True, allow_none=True)
     distance_km = ma.fields.Integer(allow_none=True)
+    origin_country = ma.fields.String(allow_none=True)
+    origin_subdivision = ma.fields.String(allow_none=True)
+    certifications = ma.fields.List(
+        ma.fields.Nested(CertificationAnswer), metadata={"description": "As they stand on the day `on`"}
+    )
 
 
 class LotPage(page_of(LotLineAnswer, "LotLines")):  # type: ignore[misc]
@@ -182,6 +196,20 @@ def line_body(line: LotLine) -> dict[str, Any]:
         "price_per_kg": None if line.price_per_kg is None else float(line.price_per_kg),
         "currency": line.currency,
         "distance_km": line.distance_km,
+        "origin_country": line.origin_country,
+        "origin_subdivision": line.origin_subdivision,
+        "certifications": [_certification(held) for held in line.certifications],
+    }
+
+
+def _certification(held: ShownCertification) -> dict[str, Any]:
+    return {
+        "kind": held.kind,
+        "scheme": held.scheme,
+        "certifier": held.certifier,
+        "number": held.number,
+        "valid_until": held.valid_until.isoformat(),
+        "lapsed": held.lapsed,
     }
 
 

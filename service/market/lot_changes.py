@@ -12,7 +12,8 @@ from service.market.steps import Step
 
 STORAGE_FIELDS = ("packing", "stored_at_c", "residual_oxygen_percent")
 FIXED_ONCE_LISTED = ("cultivar", "cultivar_code", "form", "role")
-FIXED_ONCE_GIVEN = ("harvested_on", "harvested_until")
+# The spray record hangs on the block.
+FIXED_ONCE_GIVEN = ("harvested_on", "harvested_until", "block")
 # A lot that was made of others is what went into it.
 FIXED_BY_STEP = ("cultivar", "form", "mass_kg", "harvested_on", "harvested_until")
 FIXED_BY_KILN = ("form", "mass_kg")
@@ -43,8 +44,9 @@ def revise_lot(
         _refuse_made(lot, changes, made)
     stored = {name: value for name, value in changes.items() if name in STORAGE_FIELDS}
     plain = {name: value for name, value in changes.items() if name not in STORAGE_FIELDS}
-    if "packages" in plain:
-        plain["packages"] = tuple(plain["packages"])
+    for parts in ("packages", "certifications"):
+        if parts in plain:
+            plain[parts] = tuple(plain[parts])
     changed = replace(lot, **plain)
     came_along = made is not None and made.kind == "splitting"
     if stored:

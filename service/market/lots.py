@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from service.errors import InvalidRequest
 from service.market.lab_reports import LabReport
+from service.market.provenance import Certification, certification_faults, origin_faults
 
 ROLES = ("aroma", "bittering", "dual")
 FORMS = ("whole_cone", "pellet", "pellet_enriched", "wet_hop")
@@ -84,6 +85,10 @@ class Lot:
     made_by: str
     first_listed_on: date | None = None
     on_hold: bool = False
+    block: str | None = None
+    origin_country: str | None = None
+    origin_subdivision: str | None = None
+    certifications: tuple[Certification, ...] = ()
 
     @property
     def known(self) -> bool:
@@ -160,6 +165,8 @@ def accept_lot(lot: Lot, *, today: date, booked_kg: Decimal = Decimal(0)) -> Lot
         *_goods_faults(lot, booked_kg),
         *_price_faults(lot),
         *_storage_faults(lot),
+        *origin_faults(lot.origin_country, lot.origin_subdivision),
+        *certification_faults(lot.certifications),
     ]
     if faults:
         raise InvalidRequest(

@@ -31,8 +31,9 @@ def make_product(
 ) -> Lot:
     """Make the draft of what came out of a run over several lots.
 
-    Cultivar and crop year are those of all lots, or none where they differ; the harvest runs from the first day of
-    picking to the last. It has no report: what was measured of its parts was measured of other goods.
+    Cultivar, crop year, block and place of origin are those of all lots, or none where they differ; the harvest runs
+    from the first day of picking to the last. It has no report: what was measured of its parts was measured of other
+    goods. It carries no certification either, since processing wants one of its own.
 
     Raises:
         InvalidRequest: the role is not clear, storage is told by half, or as `accept_lot`.
@@ -60,6 +61,9 @@ def make_product(
         own_lot_number=own_lot_number,
         note=note,
         spells=_spells(done_on, packing, stored_at_c, residual_oxygen_percent),
+        block=_common(lots, "block") if len({lot.grower_code for lot in lots}) == 1 else None,
+        origin_country=_common(lots, "origin_country"),
+        origin_subdivision=_common(lots, "origin_subdivision"),
         made_at=now,
         made_by=made_by,
     )
@@ -98,6 +102,12 @@ def require_one_form(lots: Sequence[Lot]) -> str:
                 form=lot.form,
             )
     return lots[0].form
+
+
+def _common(lots: Sequence[Lot], name: str) -> str | None:
+    """What all lots say alike; None where they differ."""
+    said: set[str | None] = {getattr(lot, name) for lot in lots}
+    return said.pop() if len(said) == 1 else None
 
 
 def _role(lots: Sequence[Lot], given: str | None) -> str:

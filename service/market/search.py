@@ -8,6 +8,8 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.market.parties import unit_vector
+from service.market.provenance import ShownCertification, origin_faults
+from service.reference.names import fold
 from service.science.uncertainty import Estimate
 
 
@@ -56,6 +58,9 @@ class LotLine:
     price_per_kg: Decimal | None
     currency: str | None
     distance_km: int | None
+    origin_country: str | None = None
+    origin_subdivision: str | None = None
+    certifications: tuple[ShownCertification, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +82,9 @@ class LotWish:
     currency: str | None = None
     method: str | None = None
     readiness: str | None = None
+    origin_country: str | None = None
+    origin_subdivision: str | None = None
+    certification: str | None = None
     near: tuple[float, float, float] | None = None
     within_km: float | None = None
     sort: str = "-harvested"
@@ -99,6 +107,9 @@ PLAIN_FILTERS = (
     "currency",
     "method",
     "readiness",
+    "origin_country",
+    "origin_subdivision",
+    "certification",
     "within_km",
 )
 
@@ -154,6 +165,11 @@ def _faults(asked: Mapping[str, Any], today: date) -> Iterator[tuple[str, str]]:
             )
         if sort == "price":
             yield "sort", "an order by price needs currency; prices are never compared across currencies"
+    subdivision = asked.get("origin_subdivision")
+    # A subdivision alone says its country.
+    yield from origin_faults(asked.get("origin_country") or (subdivision or "")[:2], subdivision)
+    if asked.get("certification") is not None and not fold(asked["certification"]):
+        yield "certification", "a scheme's name holds letters or digits"
     low, high = asked.get("alpha_percent_min"), asked.get("alpha_percent_max")
     if low is not None and high is not None and low > high:
         yield "alpha_percent_min", f"the lower limit {low:g} is over the upper one {high:g}"

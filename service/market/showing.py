@@ -9,6 +9,7 @@ from service.market.lab_reports import Figures, standing_figures
 from service.market.lots import Lot
 from service.market.parties import Party
 from service.market.plausibility import Flag, flags_of
+from service.market.provenance import ShownCertification, shown_on
 from service.reference.cultivars import by_code
 
 
@@ -31,11 +32,12 @@ class LotView:
     figures: Figures
     flags: tuple[Flag, ...]
     planting: Planting
+    certifications: tuple[ShownCertification, ...]
     role_mark: str | None
 
 
-def view_lot(lot: Lot, *, grower: Party, statuses: Sequence[CultivarStatus]) -> LotView:
-    """Put together what is shown of a lot."""
+def view_lot(lot: Lot, *, grower: Party, statuses: Sequence[CultivarStatus], today: date) -> LotView:
+    """Put together what is shown of a lot on a day."""
     figures = standing_figures(lot.reports)
     known = by_code(lot.cultivar_code) if lot.cultivar_code else None
     shipped_role = known is not None and known.role == lot.role
@@ -45,6 +47,7 @@ def view_lot(lot: Lot, *, grower: Party, statuses: Sequence[CultivarStatus]) -> 
         figures=figures,
         flags=flags_of(figures, form=lot.form, cultivar_code=lot.cultivar_code),
         planting=planting_in(grower.country, lot.cultivar_code, statuses),
+        certifications=shown_on(lot.certifications, today),
         role_mark=known.role_mark if known and shipped_role else None,
     )
 

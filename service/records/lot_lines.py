@@ -10,11 +10,13 @@ import sqlalchemy as sa
 
 from service.errors import InvalidRequest
 from service.market.parties import chord_squared, distance_km
+from service.market.provenance import CERTIFICATION_KINDS, Certification, ShownCertification, shown_on
 from service.market.search import LotLine, LotWish, SearchFigures
 from service.market.search_figures import alpha_on, index_on
 from service.records.lots import free_kg_column
 from service.records.session import Session
-from service.records.tables import LotRow, PartyRow
+from service.records.tables import CertificationRow, LotRow, PartyRow
+from service.reference.names import fold
 from service.science.storage_index import log_resin_left_limit
 
 FIGURE_COLUMNS = {f.name: getattr(LotRow, f"search_{f.name}") for f in fields(SearchFigures)}
@@ -50,6 +52,8 @@ def search(
             LotRow.price_per_kg,
             LotRow.currency,
             LotRow.price_open,
+            LotRow.origin_country,
+            LotRow.origin_subdivision,
             PartyRow.unit_x,
             PartyRow.unit_y,
             PartyRow.unit_z,
@@ -63,8 +67,23 @@ def search(
             page.c.sort_key.desc() if wish.sort.startswith("-") else page.c.sort_key,
             LotRow.id,
         )
+    ).all()
+    certified = _certified(session, [row.id for row in rows], wish.on)
+    return [(_line(row, wish, certified.get(row.id, ())), (_position(row.sort_key), row.id)) for row in rows]
+
+
+def _certified(session: Session, lot_ids: list[int], on: date) -> dict[int, tuple[ShownCertification, ...]]:
+    """The certifications of a page of lots, as they stand on a day."""
+    names = [f.name for f in fields(Certification)]
+    query = (
+        sa.select(CertificationRow.lot_id, *(getattr(CertificationRow, name) for name in names))
+        .where(CertificationRow.lot_id.in_(lot_ids))
+        .order_by(CertificationRow.id)
     )
-    return [(_line(row, wish), (_position(row.sort_key), row.id)) for row in rows]
+    found: dict[int, list[Certification]] = {}
+    for lot_id, *values in session.execute(query) if lot_ids else ():
+        found.setdefault(lot_id, []).append(Certification(**dict(zip(names, values, strict=True))))
+    return {lot_id: shown_on(held, on) for lot_id, held in found.items()}
 
 
 def search_methods(session: Session, wish: LotWish, *, now: datetime) -> list[str]:
@@ -97,7 +116,22 @@ def conditions(wish: LotWish, now: datetime) -> list[sa.ColumnElement[bool]]:
         found.append(LotRow.search_oil_ml_per_100g >= wish.oil_ml_per_100g_min)
     if wish.free_kg_min is not None:
         found.append(free_kg_column(now) >= wish.free_kg_min)
+    for name in ("origin_country", "origin_subdivision"):
+        if getattr(wish, name) is not None:
+            found.append(getattr(LotRow, name) == getattr(wish, name))
+    if wish.certification is not None:
+        found.append(_certified_as(wish.certification, wish.on))
     return [*found, *_limits_on_the_day(wish), *_price(wish), *_near(wish)]
+
+
+def _certified_as(wanted: str, on: date) -> sa.ColumnElement[bool]:
+    """A lot with a certification of that kind or scheme that holds on the day; a lapsed one does not count."""
+    key = fold(wanted)
+    fits = CertificationRow.scheme_key == key
+    if key in CERTIFICATION_KINDS:
+        fits = sa.or_(fits, CertificationRow.kind == key)
+    holds = sa.select(CertificationRow.lot_id).where(fits, CertificationRow.valid_until >= on)
+    return LotRow.id.in_(holds)
 
 
 def log_alpha_column(wish: LotWish) -> sa.ColumnElement[float | None]:
@@ -203,7 +237,7 @@ def _position(value: Any) -> float | str | None:
     return str(value)
 
 
-def _line(row: Any, wish: LotWish) -> LotLine:
+def _line(row: Any, wish: LotWish, certified: tuple[ShownCertification, ...]) -> LotLine:
     figures = SearchFigures(**{name: getattr(row, column.name) for name, column in FIGURE_COLUMNS.items()})
     open_price = wish.sees_all_prices or row.price_open
     place = (row.unit_x, row.unit_y, row.unit_z)
@@ -222,5 +256,8 @@ def _line(row: Any, wish: LotWish) -> LotLine:
         free_kg=row.free_kg,
         price_per_kg=row.price_per_kg if open_price else None,
         currency=row.currency if open_price else None,
+        origin_country=row.origin_country,
+        origin_subdivision=row.origin_subdivision,
+        certifications=certified,
         distance_km=round(distance_km(place, wish.near)) if wish.near else None,
     )

@@ -12,38 +12,23 @@ import sqlalchemy as sa
 from service.errors import NotFound
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot, Package, StorageSpell
+from service.market.provenance import Certification, block_key
 from service.market.search import SearchFigures
 from service.records import parties
 from service.records.session import Session
-from service.records.tables import LabReportRow, LotRow, PackageRow, PartyRow, ReservationRow, SpellRow
-
-PLAIN = (
-    "state",
-    "readiness",
-    "cultivar",
-    "cultivar_code",
-    "role",
-    "crop_year",
-    "harvested_on",
-    "harvested_until",
-    "expected_kg",
-    "harvest_window_from",
-    "harvest_window_to",
-    "form",
-    "mass_kg",
-    "taken_kg",
-    "price_per_kg",
-    "currency",
-    "price_open",
-    "own_lot_number",
-    "sold_in",
-    "order_kg_min",
-    "note",
-    "made_at",
-    "made_by",
-    "first_listed_on",
-    "on_hold",
+from service.records.tables import (
+    CertificationRow,
+    LabReportRow,
+    LotRow,
+    PackageRow,
+    PartyRow,
+    ReservationRow,
+    SpellRow,
 )
+
+# What does not stand in a column of the lot's own row under its own name.
+ELSEWHERE = {"code", "grower_code", "held_kg", "packages", "spells", "certifications", "reports"}
+PLAIN = tuple(f.name for f in fields(Lot) if f.name not in ELSEWHERE)
 T = TypeVar("T")
 REPORT_FIELDS = tuple(f.name for f in fields(LabReport))
 
@@ -86,11 +71,12 @@ def lock(session: Session, codes: Iterable[str], *, now: datetime) -> dict[str, 
 
 
 def get_many(session: Session, codes: Iterable[str], *, now: datetime) -> dict[str, Lot]:
-    """Lots by code, those that there are: four statements, however many lots are asked for."""
+    """Lots by code, those that there are: five statements, however many lots are asked for."""
     rows = session.execute(_many_lots(), {"codes": sorted(set(codes)), "now": now}).all()
     ids = [row.id for row in rows]
     packages = _parts(session, PackageRow, Package, ids)
     spells = _parts(session, SpellRow, StorageSpell, ids)
+    certifications = _parts(session, CertificationRow, Certification, ids)
     reports = _parts(session, LabReportRow, LabReport, ids)
     return {
         code: Lot(
@@ -99,6 +85,7 @@ def get_many(session: Session, codes: Iterable[str], *, now: datetime) -> dict[s
             held_kg=held_kg or Decimal(0),
             packages=packages.get(lot_id, ()),
             spells=spells.get(lot_id, ()),
+            certifications=certifications.get(lot_id, ()),
             reports=reports.get(lot_id, ()),
             **dict(zip(PLAIN, plain, strict=True)),
         )
@@ -275,14 +262,20 @@ def _write(row: LotRow, lot: Lot, cultivar_key: str | None) -> None:
     if cultivar_key is not None:
         row.cultivar_key = cultivar_key
     row.packing = lot.packing
+    row.block_key = block_key(lot.block) if lot.block else None
     packages = [{"kind": p.kind, "count": p.count, "net_kg": p.net_kg} for p in lot.packages]
     _match(row.packages, packages, PackageRow)
     _match(row.spells, [_spell(s) for s in lot.spells], SpellRow)
+    _match(row.certifications, [_certification(c) for c in lot.certifications], CertificationRow)
     _match(row.reports, [{n: getattr(r, n) for n in REPORT_FIELDS} for r in lot.reports], LabReportRow)
 
 
 def _spell(spell: StorageSpell) -> dict[str, Any]:
     return {f.name: getattr(spell, f.name) for f in fields(StorageSpell)}
+
+
+def _certification(held: Certification) -> dict[str, Any]:
+    return {"scheme_key": held.key, **{f.name: getattr(held, f.name) for f in fields(Certification)}}
 
 
 def _match(rows: list[Any], wanted: list[dict[str, Any]], kind: type) -> None:

@@ -32,9 +32,11 @@ def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
     """
     given = dict(asked)
     grower_code = acting_party(visitor, kind="grower", named=given.pop("grower_code", None))
-    parties.get(session, "grower", grower_code)
+    grower = parties.get(session, "grower", grower_code)
     named = name_cultivar(given.pop("cultivar"), cultivars.search(session))
     role = _role(given.pop("role", None), named)
+    if given.get("origin_country") is None:
+        given["origin_country"] = (given.get("origin_subdivision") or grower.country)[:2]
     year = given["harvested_on"].year if given.get("harvested_on") else now.year
     stored = {name: given.pop(name) for name in STORAGE_FIELDS if given.get(name) is not None}
     plain = {name: value for name, value in given.items() if name not in STORAGE_FIELDS}
@@ -50,7 +52,7 @@ def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
     )
     lot = revise_lot(lot, {**plain, **stored}, today=now.date())
     lots.add(session, lot, cultivar_key=named.key)
-    return _view(session, lot, visitor)
+    return _view(session, lot, visitor, now)
 
 
 def _role(given: str | None, named: NamedCultivar) -> str:
@@ -91,7 +93,7 @@ def change_lot(
 
     """
     lot = lot_to_change(session, code, visitor=visitor, now=now)
-    unless_changed(_view(session, lot, visitor))
+    unless_changed(_view(session, lot, visitor, now))
     asked, named = dict(changes), None
     if "cultivar" in asked:
         named = name_cultivar(asked["cultivar"], cultivars.search(session))
@@ -104,7 +106,7 @@ def change_lot(
     changed = keep_listed(revise_lot(lot, asked, today=now.date(), made=made, booked_kg=booked))
     key = named.key if named else None
     lots.change(session, changed, cultivar_key=key, figures=figures_to_keep(changed))
-    return _view(session, changed, visitor)
+    return _view(session, changed, visitor, now)
 
 
 def discard_lot(
@@ -125,7 +127,7 @@ def discard_lot(
     sources = {edge.from_code for edge in steps.edges_into(session, [code])}
     lots.lock(session, [code, *sources], now=now)
     lot = lot_to_change(session, code, visitor=visitor, now=now)
-    unless_changed(_view(session, lot, visitor))
+    unless_changed(_view(session, lot, visitor, now))
     issued, booked = len(sheets.search(session, code)), len(bookings.search(session, code))
     decide_discard(lot, sheets_issued=issued, bookings_made=booked)
     reason = f"lot {code} was discarded"
@@ -142,7 +144,7 @@ def show_lot(session: Session, code: str, *, visitor: Visitor, now: datetime) ->
         NotFound: there is none, or the visitor must not know of it.
 
     """
-    return _view(session, lot_to_see(session, code, visitor=visitor, now=now), visitor)
+    return _view(session, lot_to_see(session, code, visitor=visitor, now=now), visitor, now)
 
 
 def list_own_lots(
@@ -164,15 +166,20 @@ def list_own_lots(
     named = {lot.cultivar_code for lot in found if lot.cultivar_code}
     statuses = cultivars.search_all_statuses(session, named) if named else {}
     return [
-        view_lot(lot, grower=growers[lot.grower_code], statuses=statuses.get(lot.cultivar_code or "", []))
+        view_lot(
+            lot,
+            grower=growers[lot.grower_code],
+            statuses=statuses.get(lot.cultivar_code or "", []),
+            today=now.date(),
+        )
         for lot in found
     ]
 
 
-def _view(session: Session, lot: Lot, visitor: Visitor) -> LotView:
+def _view(session: Session, lot: Lot, visitor: Visitor, now: datetime) -> LotView:
     grower = parties.get(session, "grower", lot.grower_code)
     statuses = cultivars.search_statuses(session, lot.cultivar_code) if lot.cultivar_code else []
-    view = view_lot(lot, grower=grower, statuses=statuses)
+    view = view_lot(lot, grower=grower, statuses=statuses, today=now.date())
     if visitor.role == "anyone" and not lot.price_open:
         return replace(view, lot=replace(lot, price_per_kg=None, currency=None))
     return view

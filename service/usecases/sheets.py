@@ -81,7 +81,7 @@ def _facts(session: Session, lot: Lot, *, now: datetime, address: str, revision:
     grower = parties.get(session, "grower", lot.grower_code)
     statuses = cultivars.search_statuses(session, lot.cultivar_code) if lot.cultivar_code else []
     return lot_sheet_facts(
-        view_lot(lot, grower=grower, statuses=statuses),
+        view_lot(lot, grower=grower, statuses=statuses, today=now.date()),
         today=now.date(),
         public_url=address,
         revision=revision,

@@ -5,12 +5,12 @@ import pytest
 from service.errors import FigureMissing
 from service.market.beerjson_entry import hop_document, hop_entry
 from service.market.showing import view_lot
-from tests.factories import LabReportFactory, LotFactory, PartyFactory
+from tests.factories import TODAY, LabReportFactory, LotFactory, PartyFactory
 
 
 def entry(*, report=None, **told):  # type: ignore[no-untyped-def]
     lot = LotFactory(reports=(LabReportFactory(code="R1", **(report or {})),), **told)
-    return hop_entry(view_lot(lot, grower=PartyFactory(), statuses=()))
+    return hop_entry(view_lot(lot, grower=PartyFactory(), statuses=(), today=TODAY))
 
 
 def test_an_entry_of_the_bare_minimum_holds_no_empty_member() -> None:
@@ -61,7 +61,7 @@ def test_shares_say_their_basis() -> None:
 
 
 def test_without_alpha_there_is_no_document() -> None:
-    view = view_lot(LotFactory(), grower=PartyFactory(), statuses=())
+    view = view_lot(LotFactory(), grower=PartyFactory(), statuses=(), today=TODAY)
 
     with pytest.raises(FigureMissing):
         hop_document(view)

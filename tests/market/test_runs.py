@@ -42,6 +42,18 @@ def test_where_parts_differ_nothing_is_claimed() -> None:
         product(LotFactory(), LotFactory(role="bittering"))
 
 
+def test_a_product_says_of_its_origin_what_all_its_parts_say() -> None:
+    north = LotFactory(block="North", origin_country="CA", origin_subdivision="CA-NS")
+    south = LotFactory(block="South", origin_country="CA", origin_subdivision="CA-NB")
+
+    alike, unlike = product(north, north), product(north, south)
+    pooled = product(north, LotFactory(grower_code="ROWAN", block="North"))
+
+    assert (alike.block, alike.origin_subdivision) == ("North", "CA-NS")
+    assert (unlike.block, unlike.origin_country, unlike.origin_subdivision) == (None, "CA", None)
+    assert pooled.block is None
+
+
 def test_storage_of_a_product_begins_with_it() -> None:
     (spell,) = product(LotFactory(), packing="barrier_nitrogen", stored_at_c=-18.0).spells
 

@@ -6,7 +6,7 @@ import pytest
 
 from service.market.cultivars import CultivarStatus
 from service.market.showing import planting_in, view_lot
-from tests.factories import ListedLotFactory, LotFactory, PartyFactory
+from tests.factories import TODAY, ListedLotFactory, LotFactory, PartyFactory
 
 FOUND = CultivarStatus(
     cultivar_code="CASCADE",
@@ -39,9 +39,9 @@ def test_planting_status_is_what_the_region_found_else_what_is_shipped(
 def test_a_view_marks_a_shipped_role_as_common_practice_and_a_told_one_not() -> None:
     grower = PartyFactory(code="ALDER")
 
-    shipped = view_lot(ListedLotFactory(), grower=grower, statuses=[])
-    told = view_lot(ListedLotFactory(role="dual"), grower=grower, statuses=[])
-    unknown = view_lot(LotFactory(cultivar_code=None), grower=grower, statuses=[])
+    shipped = view_lot(ListedLotFactory(), grower=grower, statuses=[], today=TODAY)
+    told = view_lot(ListedLotFactory(role="dual"), grower=grower, statuses=[], today=TODAY)
+    unknown = view_lot(LotFactory(cultivar_code=None), grower=grower, statuses=[], today=TODAY)
 
     assert shipped.role_mark == "common practice, no source"
     assert (told.role_mark, unknown.role_mark) == (None, None)

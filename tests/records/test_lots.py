@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.market.lots import Lot, Package
+from service.market.provenance import Certification
 from service.market.reservations import Reservation
 from service.market.search import SearchFigures
 from service.records import lots, parties, reservations
@@ -61,6 +62,22 @@ FULL = LotFactory(
     ),
     reports=(FULL_REPORT, LabReportFactory(code="R2", basis="as_is")),
     first_listed_on=date(2026, 9, 10),
+    on_hold=True,
+    block="North  Field",
+    origin_country="CA",
+    origin_subdivision="CA-NS",
+    certifications=(
+        Certification(
+            kind="organic",
+            scheme="Valley Organic",
+            certifier="Heron",
+            number="7",
+            valid_until=date(2027, 1, 31),
+        ),
+        Certification(
+            kind="other", scheme="Clean Brook", certifier="Heron", number="8", valid_until=date(2026, 1, 31)
+        ),
+    ),
 )
 BARE = LotFactory(
     code="ALDER-2026-02",
@@ -337,4 +354,4 @@ def test_as_many_questions_for_one_own_lot_as_for_three(session: Session, count:
     with statements(session) as asked:
         found = lots.search_own(session, grower_code="ALDER", state=None, after=None, limit=10, now=NOW)
 
-    assert (len(found), len(asked)) == (count, 5)
+    assert (len(found), len(asked)) == (count, 6)

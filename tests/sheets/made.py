@@ -49,7 +49,7 @@ def facts_of(
     """The facts of a lot's sheet."""
     party = PartyFactory(**{"code": "ALDER", "name": "Alderbrook Hop Yard", **(grower or {})})
     return lot_sheet_facts(
-        view_lot(lot, grower=party, statuses=statuses),
+        view_lot(lot, grower=party, statuses=statuses, today=today),
         today=today,
         public_url=f"https://hops.example.org/v1/lots/{lot.code}",
         revision=revision,

@@ -6,7 +6,7 @@ from service.records.tables.bookings import BookingRow
 from service.records.tables.changes import ChangeRow
 from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
 from service.records.tables.fits import UtilizationFitRow
-from service.records.tables.lots import LabReportRow, LotRow, PackageRow, SpellRow
+from service.records.tables.lots import CertificationRow, LabReportRow, LotRow, PackageRow, SpellRow
 from service.records.tables.parties import PartyRow
 from service.records.tables.quality_holds import QualityHoldRow
 from service.records.tables.requests import RequestRow
@@ -17,6 +17,7 @@ from service.records.tables.steps import KilnBatchRow, StepRow
 __all__ = [
     "Base",
     "BookingRow",
+    "CertificationRow",
     "ChangeRow",
     "CultivarRow",
     "CultivarStatusRow",

@@ -22,6 +22,8 @@ class LotRow(Base):
         sa.Index(None, "state", "role", "cultivar_key"),
         sa.Index(None, "state", "harvested_on", "id"),
         sa.Index(None, "grower_id", "state"),
+        sa.Index(None, "grower_id", "block_key"),
+        sa.Index(None, "state", "origin_country", "origin_subdivision"),
     )
 
     id: Mapped[Key]
@@ -55,6 +57,11 @@ class LotRow(Base):
     made_by: Mapped[str]
     first_listed_on: Mapped[date | None]
     on_hold: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    block: Mapped[str | None]
+    # The folded name of the block, under which its spray record is found.
+    block_key: Mapped[str | None]
+    origin_country: Mapped[str | None]
+    origin_subdivision: Mapped[str | None]
 
     packing: Mapped[str | None]
     search_day: Mapped[int | None]
@@ -78,6 +85,9 @@ class LotRow(Base):
     )
     packages: Mapped[list["PackageRow"]] = relationship(
         order_by="PackageRow.id", cascade="all, delete-orphan", lazy="selectin"
+    )
+    certifications: Mapped[list["CertificationRow"]] = relationship(
+        order_by="CertificationRow.id", cascade="all, delete-orphan", lazy="selectin"
     )
     reports: Mapped[list["LabReportRow"]] = relationship(
         order_by="LabReportRow.id", cascade="all, delete-orphan", lazy="selectin"
@@ -108,6 +118,26 @@ class PackageRow(Base):
     kind: Mapped[str]
     count: Mapped[int]
     net_kg: Mapped[Decimal] = mapped_column(kilograms())
+
+
+class CertificationRow(Base):
+    """What a certifier vouches for of a lot, until a day."""
+
+    __tablename__ = "certification"
+    __table_args__ = (
+        sa.Index(None, "lot_id", "valid_until"),
+        sa.Index(None, "scheme_key", "valid_until"),
+    )
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(part_of("lot.id"))
+    kind: Mapped[str]
+    scheme: Mapped[str]
+    # The folded name: what a search compares.
+    scheme_key: Mapped[str]
+    certifier: Mapped[str]
+    number: Mapped[str]
+    valid_until: Mapped[date]
 
 
 class LabReportRow(Base):

@@ -1,0 +1,96 @@
+"""Where a lot grew, in which block of the yard, and what somebody certified of it."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from service.reference.names import fold
+
+CERTIFICATION_KINDS = ("organic", "other")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certification:
+    """What a certifier vouches for, under which number and until when; the last day counts."""
+
+    kind: str
+    scheme: str
+    certifier: str
+    number: str
+    valid_until: date
+
+    def is_lapsed(self, on: date) -> bool:
+        """Whether it no longer holds on a day."""
+        return self.valid_until < on
+
+    @property
+    def key(self) -> str:
+        """The name of the scheme as a search compares it."""
+        return fold(self.scheme)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownCertification:
+    """A certification beside the day for which it is shown: it holds, or it has lapsed."""
+
+    kind: str
+    scheme: str
+    certifier: str
+    number: str
+    valid_until: date
+    lapsed: bool
+
+
+def shown_on(certifications: Sequence[Certification], on: date) -> tuple[ShownCertification, ...]:
+    """Certifications as they are shown for a day, in the order in which they were given."""
+    return tuple(
+        ShownCertification(
+            kind=held.kind,
+            scheme=held.scheme,
+            certifier=held.certifier,
+            number=held.number,
+            valid_until=held.valid_until,
+            lapsed=held.is_lapsed(on),
+        )
+        for held in certifications
+    )
+
+
+def block_key(block: str) -> str:
+    """Fold a block's name so that capitals, accents and spaces do not make two blocks of one.
+
+    >>> block_key("North  Field 2") == block_key("north field 2")
+    True
+    >>> block_key("Row A-1") == block_key("Row A-11")
+    False
+
+    """
+    return fold(block) or re.sub(r"\s+", " ", block.strip().casefold())
+
+
+def origin_faults(country: str | None, subdivision: str | None) -> Iterator[tuple[str, str]]:
+    """What cannot be of a place of origin.
+
+    >>> list(origin_faults("CA", "US-WA"))
+    [('origin_subdivision', 'US-WA lies in US, not in CA')]
+
+    """
+    if subdivision is None:
+        return
+    if country is None:
+        yield "origin_country", f"give the country of {subdivision} too"
+    elif not subdivision.startswith(f"{country}-"):
+        yield "origin_subdivision", f"{subdivision} lies in {subdivision[:2]}, not in {country}"
+
+
+def certification_faults(certifications: Sequence[Certification]) -> Iterator[tuple[str, str]]:
+    """What cannot be of a list of certifications: two that are one, or a scheme without a letter."""
+    seen: set[tuple[str, str]] = set()
+    for place, held in enumerate(certifications):
+        named = held.key, held.number
+        if not held.key:
+            yield f"certifications/{place}/scheme", "a scheme's name holds letters or digits"
+        elif named in seen:
+            yield f"certifications/{place}", f"{held.scheme} {held.number} stands there already"
+        seen.add(named)
