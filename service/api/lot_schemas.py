@@ -13,6 +13,7 @@ from service.api.fields import (
     Country,
     Currency,
     Day,
+    EstimateBody,
     Flag,
     Instant,
     Kilograms,
@@ -75,6 +76,8 @@ class LotBody(Body):
     expected_kg = Kilograms(load_default=None, allow_none=True)
     harvest_window_from = Day(load_default=None, allow_none=True)
     harvest_window_to = Day(load_default=None, allow_none=True)
+    picked_at = Instant(load_default=None, allow_none=True)
+    collect_at = Instant(load_default=None, allow_none=True)
     price_per_kg = Money(load_default=None, allow_none=True)
     currency = Currency(load_default=None, allow_none=True)
     price_open = Flag(load_default=False)
@@ -180,6 +183,17 @@ class PlantingAnswer(AnswerBody):
     checked_on = ma.fields.Date(allow_none=True)
 
 
+class WetHopsAnswer(AnswerBody):
+    """What matters of wet hops: how old, how moist (measured or assumed), when to fetch them."""
+
+    picked_at = Instant(required=True, allow_none=True)
+    collect_at = Instant(required=True, allow_none=True)
+    age_hours = ma.fields.Float(required=True, allow_none=True)
+    moisture_percent = ma.fields.Nested(EstimateBody, required=True)
+    moisture_is_measured = ma.fields.Boolean(required=True)
+    words = ma.fields.List(ma.fields.String(), required=True)
+
+
 class LotAnswer(AnswerBody):
     """A lot: its record, the figures that stand, what is unusual."""
 
@@ -204,6 +218,9 @@ class LotAnswer(AnswerBody):
     expected_kg = Kilograms(attribute="lot.expected_kg", allow_none=True)
     harvest_window_from = ma.fields.Date(attribute="lot.harvest_window_from", allow_none=True)
     harvest_window_to = ma.fields.Date(attribute="lot.harvest_window_to", allow_none=True)
+    picked_at = Instant(attribute="lot.picked_at", allow_none=True)
+    collect_at = Instant(attribute="lot.collect_at", allow_none=True)
+    wet = ma.fields.Nested(WetHopsAnswer, required=True, allow_none=True)
     price_per_kg = Money(attribute="lot.price_per_kg", allow_none=True)
     currency = ma.fields.String(attribute="lot.currency", allow_none=True)
     price_open = ma.fields.Boolean(attribute="lot.price_open", required=True)

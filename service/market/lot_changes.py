@@ -9,6 +9,7 @@ from typing import Any
 from service.errors import FixedByListing, FixedByStep, IllegalStep, InvalidRequest
 from service.market.lots import Lot, StorageSpell, accept_lot
 from service.market.steps import Step
+from service.market.wet_hops import refuse_moved_window, refuse_wet_faults
 
 STORAGE_FIELDS = ("packing", "stored_at_c", "residual_oxygen_percent")
 FIXED_ONCE_LISTED = ("cultivar", "cultivar_code", "form", "role")
@@ -40,6 +41,7 @@ def revise_lot(
 
     """
     _refuse_fixed(lot, changes)
+    refuse_moved_window(lot, changes)
     if made is not None:
         _refuse_made(lot, changes, made)
     stored = {name: value for name, value in changes.items() if name in STORAGE_FIELDS}
@@ -67,6 +69,7 @@ def revise_lot(
             lot_code=lot.code,
             promised_kg=promised,
         )
+    refuse_wet_faults(changed, today=today)
     return accept_lot(changed, today=today, booked_kg=booked_kg)
 
 

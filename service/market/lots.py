@@ -68,6 +68,8 @@ class Lot:
     expected_kg: Decimal | None = None
     harvest_window_from: date | None = None
     harvest_window_to: date | None = None
+    picked_at: datetime | None = None
+    collect_at: datetime | None = None
     mass_kg: Decimal | None = None
     taken_kg: Decimal = Decimal(0)
     held_kg: Decimal = Decimal(0)

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from service.market.cultivars import CultivarStatus
 from service.market.lab_reports import Figures, standing_figures
@@ -10,6 +10,7 @@ from service.market.lots import Lot
 from service.market.parties import Party
 from service.market.plausibility import Flag, flags_of
 from service.market.provenance import ShownCertification, shown_on
+from service.market.wet_hops import WetHops, wet_hops
 from service.reference.cultivars import by_code
 
 
@@ -34,10 +35,18 @@ class LotView:
     planting: Planting
     certifications: tuple[ShownCertification, ...]
     role_mark: str | None
+    wet: WetHops | None = None
 
 
-def view_lot(lot: Lot, *, grower: Party, statuses: Sequence[CultivarStatus], today: date) -> LotView:
-    """Put together what is shown of a lot on a day."""
+def view_lot(
+    lot: Lot,
+    *,
+    grower: Party,
+    statuses: Sequence[CultivarStatus],
+    today: date,
+    now: datetime | None = None,
+) -> LotView:
+    """Put together what is shown of a lot on a day; at a moment, also how old wet hops are."""
     figures = standing_figures(lot.reports)
     known = by_code(lot.cultivar_code) if lot.cultivar_code else None
     shipped_role = known is not None and known.role == lot.role
@@ -49,6 +58,7 @@ def view_lot(lot: Lot, *, grower: Party, statuses: Sequence[CultivarStatus], tod
         planting=planting_in(grower.country, lot.cultivar_code, statuses),
         certifications=shown_on(lot.certifications, today),
         role_mark=known.role_mark if known and shipped_role else None,
+        wet=wet_hops(lot, figures, now=now) if now else None,
     )
 
 

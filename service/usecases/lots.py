@@ -171,6 +171,7 @@ def list_own_lots(
             grower=growers[lot.grower_code],
             statuses=statuses.get(lot.cultivar_code or "", []),
             today=now.date(),
+            now=now,
         )
         for lot in found
     ]
@@ -179,7 +180,7 @@ def list_own_lots(
 def _view(session: Session, lot: Lot, visitor: Visitor, now: datetime) -> LotView:
     grower = parties.get(session, "grower", lot.grower_code)
     statuses = cultivars.search_statuses(session, lot.cultivar_code) if lot.cultivar_code else []
-    view = view_lot(lot, grower=grower, statuses=statuses, today=now.date())
+    view = view_lot(lot, grower=grower, statuses=statuses, today=now.date(), now=now)
     if visitor.role == "anyone" and not lot.price_open:
         return replace(view, lot=replace(lot, price_per_kg=None, currency=None))
     return view

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import fields, replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -43,6 +43,9 @@ FULL = LotFactory(
     expected_kg=Decimal("130.125"),
     harvest_window_from=date(2026, 8, 20),
     harvest_window_to=date(2026, 9, 5),
+    picked_at=datetime(2026, 8, 31, 15, 30, tzinfo=UTC),
+    collect_at=datetime(2026, 9, 1, 6, tzinfo=UTC),
+    on_hold=True,
     mass_kg=Decimal("120.501"),
     taken_kg=Decimal("20.001"),
     price_per_kg=Decimal("24.1234"),
@@ -62,7 +65,6 @@ FULL = LotFactory(
     ),
     reports=(FULL_REPORT, LabReportFactory(code="R2", basis="as_is")),
     first_listed_on=date(2026, 9, 10),
-    on_hold=True,
     block="North  Field",
     origin_country="CA",
     origin_subdivision="CA-NS",

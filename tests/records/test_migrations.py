@@ -47,9 +47,23 @@ def second(empty: str, request: pytest.FixtureRequest, tmp_path: Path) -> Iterat
 
 
 def parts(sql: str) -> list[str]:
-    """The lines of a statement, each without its comma and its spaces; SQLite quotes the name of a rebuilt table."""
-    bare = sql.replace('"', "")
-    return [" ".join(line.split()).rstrip(", ") for line in bare.splitlines() if line.strip(" \t,")]
+    """The columns and constraints of a table, in no order; any other statement in one piece.
+
+    SQLite keeps the words of each ALTER as they were said: it quotes the name of a rebuilt table, and writes added
+    columns into one line.
+    """
+    words = " ".join(sql.replace('"', "").split())
+    if not words.startswith("CREATE TABLE"):
+        return [words]
+    head, _, body = words.partition("(")
+    found, depth = [head.strip(), ""], 0
+    for letter in body.rpartition(")")[0]:
+        depth += (letter == "(") - (letter == ")")
+        if letter == "," and depth == 0:
+            found.append("")
+        else:
+            found[-1] += letter
+    return [part.strip() for part in found]
 
 
 def described(url: str) -> dict[str, object]:

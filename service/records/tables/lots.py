@@ -42,6 +42,9 @@ class LotRow(Base):
     expected_kg: Mapped[Decimal | None] = mapped_column(kilograms())
     harvest_window_from: Mapped[date | None]
     harvest_window_to: Mapped[date | None]
+    # Of wet hops: the hour at which picking ended, and the announced hour of collection.
+    picked_at: Mapped[datetime | None]
+    collect_at: Mapped[datetime | None]
     form: Mapped[str]
     mass_kg: Mapped[Decimal | None] = mapped_column(kilograms())
     # Delivered, confirmed, moved into other lots, lost or drawn as samples; holds are counted by the clock.
