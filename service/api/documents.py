@@ -22,6 +22,7 @@ from service.api import (
     parties,
     problems,
     quality_holds,
+    recalls,
     report_comparison,
     requests,
     reservations,
@@ -74,6 +75,7 @@ DOORS = (
     requests.bp,
     matches.bp,
     reservations.bp,
+    recalls.bp,
     changes.bp,
     consistency.bp,
 )

@@ -10,6 +10,7 @@ from service.market.bookings import Booking, decide_booking, require_day_of_lot
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot, Package
 from service.market.parcels import require_free
+from service.market.quality_holds import require_not_on_hold
 
 STEP_KINDS = ("splitting", "opening", "drying", "pelletizing", "blending")
 # Steps whose product is the same goods as before, so that what was measured of them still holds.
@@ -84,6 +85,7 @@ def decide_moves(
     Raises:
         UnbalancedStep: kilograms in are not kilograms out and lost.
         InvalidRequest: a lot stands there twice.
+        LotOnHold: a concern about one of them is open.
         IllegalStep, OutOfRange, NotEnoughStock: as `decide_booking`.
 
     """
@@ -92,6 +94,7 @@ def decide_moves(
     require_balance(in_kg=sum(brought, Decimal(0)), out_kg=out_kg, loss_kg=loss_kg)
     booked = []
     for part, kept_kg in zip(inputs, apportion(out_kg, brought), strict=True):
+        require_not_on_hold(part.lot)
         require_free(part.lot, part.mass_kg)
         require_day_of_lot(part.lot, done_on, name="done_on", today=now.date())
         _require_after(part.lot, done_on, made_on)

@@ -106,9 +106,10 @@ class _About:
             owners.append(grower_id)
         for kind, code in map(self._party, owners):
             told[f"{kind}_code"] = code
-        filed_for = getattr(row, "filed_for", None)
-        if filed_for is not None and filed_for.startswith("brewery:"):
-            told["brewery_code"] = filed_for.removeprefix("brewery:")
+        for named in ("filed_for", "holder"):
+            party = getattr(row, named, None)
+            if party is not None and party.startswith("brewery:"):
+                told["brewery_code"] = party.removeprefix("brewery:")
         return told
 
     def _references(self, row: Any) -> tuple[int | None, list[int]]:

@@ -9,6 +9,7 @@ from service.records.tables.fits import UtilizationFitRow
 from service.records.tables.lots import CertificationRow, LabReportRow, LotRow, PackageRow, SpellRow
 from service.records.tables.parties import PartyRow
 from service.records.tables.quality_holds import QualityHoldRow
+from service.records.tables.recalls import RecallLineRow, RecallRow
 from service.records.tables.requests import RequestRow
 from service.records.tables.reservations import ReservationRow
 from service.records.tables.sheets import SheetRow
@@ -28,6 +29,8 @@ __all__ = [
     "PackageRow",
     "PartyRow",
     "QualityHoldRow",
+    "RecallLineRow",
+    "RecallRow",
     "RequestRow",
     "ReservationRow",
     "SheetRow",
