@@ -90,6 +90,7 @@ class ReservationAnswer(AnswerBody):
     confirmed_by = ma.fields.List(ma.fields.String(), required=True)
     delivered_on = ma.fields.Date(required=True, allow_none=True)
     delivered_kg = Kilograms(required=True, allow_none=True)
+    returned_kg = Kilograms(required=True, above=False)
     made_at = Instant(required=True)
     made_by = ma.fields.String(required=True)
     changed_at = Instant(required=True)

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from service.errors import IllegalStep, NotAllowed, OutOfRange
-from service.market.lots import Lot, is_future
+from service.errors import IllegalStep, OutOfRange
+from service.market.lots import Lot
 from service.market.parcels import require_free, require_sold_so
 from service.market.quality_holds import require_not_on_hold
 
@@ -38,6 +38,7 @@ class Reservation:
     brewery_confirmed: bool = False
     delivered_on: date | None = None
     delivered_kg: Decimal | None = None
+    returned_kg: Decimal = Decimal(0)
     made_at: datetime
     made_by: str
     changed_at: datetime
@@ -56,10 +57,11 @@ class Reservation:
 
     @property
     def taken_kg(self) -> Decimal:
-        """What the lot counts as taken for it: confirmed mass, or what was delivered."""
+        """What the lot counts as taken for it: confirmed mass, or what was delivered and did not come back."""
         if self.state == "confirmed":
             return self.mass_kg
-        return self.delivered_kg or Decimal(0) if self.state == "delivered" else Decimal(0)
+        delivered = self.delivered_kg or Decimal(0)
+        return delivered - self.returned_kg if self.state == "delivered" else Decimal(0)
 
     @property
     def taken_alpha_kg(self) -> float:
@@ -172,60 +174,6 @@ def decide_confirmation(
     return replace(said, state="confirmed", held_until=None)
 
 
-def decide_delivery(
-    promise: Reservation,
-    lot: Lot,
-    *,
-    delivered_on: date,
-    mass_kg: Decimal,
-    by: str,
-    now: datetime,
-) -> Reservation:
-    """Record what the grower delivered; the rest is free again.
-
-    Raises:
-        IllegalStep, LotOnHold: it is not confirmed, the lot was not weighed yet, or a concern about it is open.
-        OutOfRange: more than was confirmed, or a day that is still to come or before the picking.
-
-    """
-    state = promise.shown_state(now)
-    if state != "confirmed":
-        raise IllegalStep(
-            f"reservation {promise.code} is {state}; only what both sides confirmed is delivered", state=state
-        )
-    require_not_on_hold(lot)
-    if lot.mass_kg is None or lot.harvested_on is None:
-        raise IllegalStep(
-            f"lot {lot.code} has no harvest date and mass yet; give them before a delivery", state="announced"
-        )
-    if not 0 < mass_kg <= promise.mass_kg:
-        raise OutOfRange(
-            f"mass_kg must be over 0 and at most the confirmed {promise.mass_kg} kg, not {mass_kg}",
-            name="mass_kg",
-            value=mass_kg,
-            low=0,
-            high=promise.mass_kg,
-            unit="kg",
-        )
-    if is_future(delivered_on, today=now.date()) or delivered_on < lot.harvested_on:
-        raise OutOfRange(
-            f"delivered_on must be {lot.harvested_on} (picking) to {now.date()} (today), not {delivered_on}",
-            name="delivered_on",
-            value=delivered_on,
-            low=lot.harvested_on,
-            high=now.date(),
-            unit="",
-        )
-    return replace(
-        promise,
-        state="delivered",
-        delivered_on=delivered_on,
-        delivered_kg=mass_kg,
-        changed_at=now,
-        changed_by=by,
-    )
-
-
 def decide_release(promise: Reservation, *, side: str | None, by: str, now: datetime) -> Reservation:
     """Give a promise up. The grower may until both confirmed, the brewery until delivery.
 
@@ -253,17 +201,6 @@ def side_of(promise: Reservation, *, role: str, party_code: str | None) -> str |
     """On which side of a promise a party stands; None for anybody else."""
     parties = {"grower": promise.grower_code, "brewery": promise.brewery_code}
     return role if party_code is not None and parties.get(role) == party_code else None
-
-
-def require_grower_side(side: str | None) -> None:
-    """Refuse a delivery by anybody but the grower or who acts for it.
-
-    Raises:
-        NotAllowed: it is the brewery.
-
-    """
-    if side == "brewery":
-        raise NotAllowed("the grower records what was delivered")
 
 
 def _require_goods(lot: Lot, mass_kg: Decimal) -> None:

@@ -23,6 +23,7 @@ PLAIN = (
     "brewery_confirmed",
     "delivered_on",
     "delivered_kg",
+    "returned_kg",
     "made_at",
     "made_by",
     "changed_at",

@@ -8,16 +8,15 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed, NotFound
 from service.market.access import Visitor, acting_party, require_known
+from service.market.deliveries import decide_delivery, require_grower_side
 from service.market.lots import Lot
 from service.market.requests import Request, require_open
 from service.market.reservations import (
     Reservation,
     decide_confirmation,
-    decide_delivery,
     decide_hold,
     decide_offer,
     decide_release,
-    require_grower_side,
     side_of,
 )
 from service.market.search_figures import alpha_on, search_figures

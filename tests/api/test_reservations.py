@@ -63,6 +63,7 @@ def test_a_brewerys_reservation_is_held_for_seven_days(valley: World) -> None:
         "confirmed_by": [],
         "delivered_on": None,
         "delivered_kg": None,
+        "returned_kg": 0.0,
         "made_by": "brewery:FINCH",
         "changed_at": made,
         "changed_by": "brewery:FINCH",

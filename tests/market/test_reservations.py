@@ -11,15 +11,14 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from service.errors import IllegalStep, NotAllowed, NotEnoughStock, NotSoldInThatMass, OutOfRange
+from service.market.deliveries import decide_delivery, require_grower_side
 from service.market.lots import Lot, Package
 from service.market.reservations import (
     Reservation,
     decide_confirmation,
-    decide_delivery,
     decide_hold,
     decide_offer,
     decide_release,
-    require_grower_side,
     side_of,
 )
 from tests.factories import NOW, TODAY, ListedLotFactory

@@ -11,7 +11,7 @@ from service.records.tables.parties import PartyRow
 from service.records.tables.quality_holds import QualityHoldRow
 from service.records.tables.recalls import RecallLineRow, RecallRow
 from service.records.tables.requests import RequestRow
-from service.records.tables.reservations import ReservationRow
+from service.records.tables.reservations import ReceiptRow, ReservationRow
 from service.records.tables.sheets import SheetRow
 from service.records.tables.steps import KilnBatchRow, StepRow
 
@@ -31,6 +31,7 @@ __all__ = [
     "QualityHoldRow",
     "RecallLineRow",
     "RecallRow",
+    "ReceiptRow",
     "RequestRow",
     "ReservationRow",
     "SheetRow",

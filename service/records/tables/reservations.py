@@ -2,12 +2,13 @@
 
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.records.tables.base import Base, Key, parent
-from service.records.types import kilograms
+from service.records.types import kilograms, money
 
 
 class ReservationRow(Base):
@@ -38,7 +39,36 @@ class ReservationRow(Base):
     brewery_confirmed: Mapped[bool] = mapped_column(default=False)
     delivered_on: Mapped[date | None]
     delivered_kg: Mapped[Decimal | None] = mapped_column(kilograms())
+    # Of what was delivered and refused: what came back to the grower.
+    returned_kg: Mapped[Decimal] = mapped_column(kilograms(), default=Decimal(0), server_default="0")
     made_at: Mapped[datetime]
     made_by: Mapped[str]
     changed_at: Mapped[datetime]
     changed_by: Mapped[str]
+
+
+class ReceiptRow(Base):
+    """What the brewery found when the hops arrived; a correction is written over it, and the trail keeps both."""
+
+    __tablename__ = "receipt"
+    __table_args__ = (
+        sa.CheckConstraint("net_kg > 0", name="weighs_something"),
+        sa.CheckConstraint(
+            "verdict IN ('accepted', 'accepted_at_agreed_price', 'refused')", name="verdict_known"
+        ),
+    )
+
+    id: Mapped[Key]
+    reservation_id: Mapped[int] = mapped_column(parent("reservation.id"), unique=True)
+    received_on: Mapped[date]
+    packages: Mapped[list[dict[str, Any]]] = mapped_column(sa.JSON)
+    net_kg: Mapped[Decimal] = mapped_column(kilograms())
+    temperature_c: Mapped[float | None]
+    condition: Mapped[str]
+    words: Mapped[str | None]
+    verdict: Mapped[str]
+    agreed_price_per_kg: Mapped[Decimal | None] = mapped_column(money())
+    currency: Mapped[str | None]
+    reason: Mapped[str | None]
+    made_at: Mapped[datetime]
+    made_by: Mapped[str]

@@ -1,0 +1,124 @@
+"""What a brewery received, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, ready, send, speak
+from service.api.fields import (
+    AnswerBody,
+    Body,
+    Choice,
+    Currency,
+    Day,
+    Instant,
+    Kilograms,
+    Money,
+    Number,
+    Text,
+)
+from service.api.lot_schemas import PackageAnswer, PackageBody
+from service.api.reservations import SHOWN as SHOWN_RESERVATION
+from service.api.reservations import ReservationAnswer
+from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
+from service.market.deliveries import CONDITIONS, RETURNED_WORDS, VERDICTS
+from service.usecases.receipts import book_return, receive_delivery, show_receipt
+from service.visit import Answer, create, now, read, visitor
+
+bp = Door("receipts", __name__, url_prefix="/v1/reservations", description="What a brewery received")
+
+
+class ReceiptBody(Body):
+    """What arrived, in what condition, and whether the brewery takes it."""
+
+    received_on = Day(required=True)
+    packages = ma.fields.List(
+        ma.fields.Nested(PackageBody), load_default=list, validate=ma.validate.Length(max=50)
+    )
+    net_kg = Kilograms(required=True)
+    temperature_c = Number(-40, 60, load_default=None, allow_none=True)
+    condition = Choice(CONDITIONS, required=True)
+    words = Text(longest=2000, load_default=None, allow_none=True)
+    verdict = Choice(VERDICTS, required=True)
+    agreed_price_per_kg = Money(load_default=None, allow_none=True)
+    currency = Currency(load_default=None, allow_none=True)
+    reason = Text(
+        longest=2000,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "why the hops are refused, or why an earlier receipt is corrected"},
+    )
+
+
+class ReturnBody(Body):
+    """What came back of refused hops."""
+
+    returned_on = Day(required=True)
+    mass_kg = Kilograms(required=True)
+
+
+class ReceiptAnswer(AnswerBody):
+    """A receipt."""
+
+    reservation_code = ma.fields.String(required=True)
+    received_on = ma.fields.Date(required=True)
+    packages = ma.fields.List(ma.fields.Nested(PackageAnswer), required=True)
+    net_kg = Kilograms(required=True)
+    temperature_c = ma.fields.Float(required=True, allow_none=True)
+    condition = ma.fields.String(required=True)
+    words = ma.fields.String(required=True, allow_none=True)
+    verdict = ma.fields.String(required=True)
+    agreed_price_per_kg = Money(required=True, allow_none=True)
+    currency = ma.fields.String(required=True, allow_none=True)
+    reason = ma.fields.String(required=True, allow_none=True)
+    made_at = Instant(required=True)
+    made_by = ma.fields.String(required=True)
+
+
+class ReturnAnswer(AnswerBody):
+    """The reservation, and what to mind of goods that came back."""
+
+    reservation = ma.fields.Nested(ReservationAnswer, required=True)
+    cautions = ma.fields.List(ma.fields.String(), required=True)
+
+
+SHOWN = ReceiptAnswer()
+
+
+@bp.route("/<code>/receipt", methods=["POST"])
+@bp.arguments(ReceiptBody)
+@bp.response(201, ReceiptAnswer)
+@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
+@bp.repeatable
+def post_receipt(asked: dict[str, Any], code: str) -> Response:
+    """Record what the brewery received: accepted, accepted at an agreed price, or refused with reason"""
+
+    def work(session: Any) -> Answer:
+        return ready(SHOWN.dump(receive_delivery(session, code, visitor=visitor(), asked=asked, now=now())))
+
+    return send(create(work))
+
+
+@bp.route("/<code>/receipt")
+@bp.response(200, ReceiptAnswer)
+@bp.refuses(TokenNeeded, NotFound)
+def get_receipt(code: str) -> Response:
+    """Show a receipt to both sides"""
+    return speak(SHOWN.dump(read(lambda session: show_receipt(session, code, visitor=visitor()))))
+
+
+@bp.route("/<code>/return", methods=["POST"])
+@bp.arguments(ReturnBody)
+@bp.response(200, ReturnAnswer)
+@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
+@bp.repeatable
+def post_return(asked: dict[str, Any], code: str) -> Response:
+    """Book back what the brewery refused; until then its kilograms stand with the brewery"""
+
+    def work(session: Any) -> Answer:
+        promise = book_return(session, code, visitor=visitor(), now=now(), **asked)
+        body = {"reservation": SHOWN_RESERVATION.dump(promise), "cautions": [RETURNED_WORDS]}
+        return ready(body, status=200)
+
+    return send(create(work))

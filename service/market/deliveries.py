@@ -1,0 +1,205 @@
+"""Deliveries: what the grower brought, what the brewery found, what came back."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from decimal import Decimal
+
+from service.errors import IllegalStep, InvalidRequest, NotAllowed, OutOfRange
+from service.market.lots import Lot, Package, is_future
+from service.market.quality_holds import require_not_on_hold
+from service.market.reservations import Reservation
+
+CONDITIONS = ("sound", "torn_packing", "wet", "warm", "musty", "other")
+VERDICTS = ("accepted", "accepted_at_agreed_price", "refused")
+RETURNED_WORDS = (
+    "What came back was stored elsewhere: how, the books do not know. Analyse it again, or split it off, before "
+    "it is promised to anyone."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Receipt:
+    """What a brewery found when hops arrived, and whether it took them."""
+
+    reservation_code: str
+    received_on: date
+    packages: tuple[Package, ...] = ()
+    net_kg: Decimal
+    temperature_c: float | None = None
+    condition: str
+    words: str | None = None
+    verdict: str
+    agreed_price_per_kg: Decimal | None = None
+    currency: str | None = None
+    reason: str | None = None
+    made_at: datetime
+    made_by: str
+
+
+def decide_delivery(
+    promise: Reservation,
+    lot: Lot,
+    *,
+    delivered_on: date,
+    mass_kg: Decimal,
+    by: str,
+    now: datetime,
+) -> Reservation:
+    """Record what the grower delivered; the rest is free again.
+
+    Raises:
+        IllegalStep, LotOnHold: it is not confirmed, the lot was not weighed yet, or a concern about it is open.
+        OutOfRange: more than was confirmed, or a day that is still to come or before the picking.
+
+    """
+    state = promise.shown_state(now)
+    if state != "confirmed":
+        raise IllegalStep(
+            f"reservation {promise.code} is {state}; only what both sides confirmed is delivered", state=state
+        )
+    require_not_on_hold(lot)
+    if lot.mass_kg is None or lot.harvested_on is None:
+        raise IllegalStep(
+            f"lot {lot.code} has no harvest date and mass yet; give them before a delivery", state="announced"
+        )
+    if not 0 < mass_kg <= promise.mass_kg:
+        raise OutOfRange(
+            f"mass_kg must be over 0 and at most the confirmed {promise.mass_kg} kg, not {mass_kg}",
+            name="mass_kg",
+            value=mass_kg,
+            low=0,
+            high=promise.mass_kg,
+            unit="kg",
+        )
+    if is_future(delivered_on, today=now.date()) or delivered_on < lot.harvested_on:
+        raise OutOfRange(
+            f"delivered_on must be {lot.harvested_on} (picking) to {now.date()} (today), not {delivered_on}",
+            name="delivered_on",
+            value=delivered_on,
+            low=lot.harvested_on,
+            high=now.date(),
+            unit="",
+        )
+    return replace(
+        promise,
+        state="delivered",
+        delivered_on=delivered_on,
+        delivered_kg=mass_kg,
+        changed_at=now,
+        changed_by=by,
+    )
+
+
+def decide_receipt(promise: Reservation, receipt: Receipt, *, before: Receipt | None, today: date) -> Receipt:
+    """Let a receipt into the books; one that corrects an earlier one says why.
+
+    Raises:
+        IllegalStep: nothing was delivered, or what was refused came back already.
+        InvalidRequest: with one error for each fault.
+        OutOfRange: the day lies before the delivery or is to come.
+
+    """
+    if promise.state != "delivered" or promise.delivered_on is None:
+        raise IllegalStep(
+            f"reservation {promise.code} is not delivered; there is nothing to receive", state=promise.state
+        )
+    if promise.returned_kg:
+        raise IllegalStep(
+            f"{promise.returned_kg} kg of reservation {promise.code} came back already; its receipt stands",
+            state="returned",
+        )
+    if is_future(receipt.received_on, today=today) or receipt.received_on < promise.delivered_on:
+        raise OutOfRange(
+            f"received_on must be {promise.delivered_on} (delivery) to {today} (today), not {receipt.received_on}",
+            name="received_on",
+            value=receipt.received_on,
+            low=promise.delivered_on,
+            high=today,
+            unit="",
+        )
+    faults = _receipt_faults(receipt, before)
+    if faults:
+        raise InvalidRequest(
+            "; ".join(text for _, text in faults),
+            errors=[{"pointer": f"#/{name}", "detail": text} for name, text in faults],
+        )
+    return receipt
+
+
+def _receipt_faults(receipt: Receipt, before: Receipt | None) -> Sequence[tuple[str, str]]:
+    faults = []
+    priced = receipt.agreed_price_per_kg is not None
+    if receipt.verdict == "accepted_at_agreed_price" and not priced:
+        faults.append(("agreed_price_per_kg", "say the price that was agreed"))
+    if receipt.verdict != "accepted_at_agreed_price" and priced:
+        faults.append(("agreed_price_per_kg", "a price is agreed only with verdict accepted_at_agreed_price"))
+    if priced != (receipt.currency is not None):
+        name = "currency" if priced else "agreed_price_per_kg"
+        faults.append((name, "a price and its currency are given together"))
+    if receipt.verdict == "refused" and not receipt.reason:
+        faults.append(("reason", "say why the hops were refused"))
+    if before is not None and not receipt.reason:
+        faults.append(
+            ("reason", f"the hops were received on {before.received_on}; say why that is corrected")
+        )
+    packed = sum((p.count * p.net_kg for p in receipt.packages), Decimal(0))
+    if packed > receipt.net_kg:
+        faults.append(("packages", f"the packages hold {packed} kg, {receipt.net_kg} kg net arrived"))
+    return faults
+
+
+def decide_return(
+    promise: Reservation,
+    receipt: Receipt | None,
+    *,
+    mass_kg: Decimal,
+    returned_on: date,
+    by: str,
+    now: datetime,
+) -> Reservation:
+    """Book back what a brewery refused; until then its kilograms stand with the brewery.
+
+    Raises:
+        IllegalStep: the brewery did not refuse it, or it came back already.
+        OutOfRange: more than was delivered, or a day before the receipt or to come.
+
+    """
+    if receipt is None or receipt.verdict != "refused":
+        raise IllegalStep(
+            f"reservation {promise.code} was not refused by the brewery; only what was refused comes back",
+            state=promise.state,
+        )
+    if promise.returned_kg:
+        raise IllegalStep(f"reservation {promise.code} came back already", state="returned")
+    delivered = promise.delivered_kg or Decimal(0)
+    if not 0 < mass_kg <= delivered:
+        raise OutOfRange(
+            f"mass_kg must be over 0 and at most the delivered {delivered} kg, not {mass_kg}",
+            name="mass_kg",
+            value=mass_kg,
+            low=0,
+            high=delivered,
+            unit="kg",
+        )
+    if is_future(returned_on, today=now.date()) or returned_on < receipt.received_on:
+        raise OutOfRange(
+            f"returned_on must be {receipt.received_on} (receipt) to {now.date()} (today), not {returned_on}",
+            name="returned_on",
+            value=returned_on,
+            low=receipt.received_on,
+            high=now.date(),
+            unit="",
+        )
+    return replace(promise, returned_kg=mass_kg, changed_at=now, changed_by=by)
+
+
+def require_grower_side(side: str | None) -> None:
+    """Refuse a delivery by anybody but the grower or who acts for it.
+
+    Raises:
+        NotAllowed: it is the brewery.
+
+    """
+    if side == "brewery":
+        raise NotAllowed("the grower records what was delivered")

@@ -1,0 +1,50 @@
+"""Receipts: find, put. Written under the lock of the lot."""
+
+from dataclasses import fields
+from decimal import Decimal
+
+import sqlalchemy as sa
+
+from service.market.deliveries import Receipt
+from service.market.lots import Package
+from service.records.session import Session
+from service.records.tables import ReceiptRow, ReservationRow
+
+PLAIN = tuple(f.name for f in fields(Receipt) if f.name not in ("reservation_code", "packages"))
+
+
+def find(session: Session, reservation_code: str) -> Receipt | None:
+    """What the brewery found; None while it said nothing."""
+    row = _row(session, reservation_code)
+    if row is None:
+        return None
+    return Receipt(
+        reservation_code=reservation_code,
+        packages=tuple(
+            Package(kind=p["kind"], count=p["count"], net_kg=Decimal(p["net_kg"])) for p in row.packages
+        ),
+        **{name: getattr(row, name) for name in PLAIN},
+    )
+
+
+def put(session: Session, receipt: Receipt) -> None:
+    """Keep a receipt, over the one there is."""
+    row = _row(session, receipt.reservation_code)
+    if row is None:
+        query = sa.select(ReservationRow.id).where(ReservationRow.code == receipt.reservation_code)
+        row = ReceiptRow(reservation_id=session.scalars(query).one())
+    for name in PLAIN:
+        setattr(row, name, getattr(receipt, name))
+    row.packages = [{"kind": p.kind, "count": p.count, "net_kg": str(p.net_kg)} for p in receipt.packages]
+    session.add(row)
+    session.flush()
+
+
+def _row(session: Session, reservation_code: str) -> ReceiptRow | None:
+    query = (
+        sa.select(ReceiptRow)
+        .join(ReservationRow, ReservationRow.id == ReceiptRow.reservation_id)
+        .where(ReservationRow.code == reservation_code)
+        .execution_options(populate_existing=True)
+    )
+    return session.scalar(query)

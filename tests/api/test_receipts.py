@@ -1,0 +1,95 @@
+"""Receipts over HTTP: taken, taken for less, or sent back."""
+
+from typing import Any
+
+import pytest
+
+from tests.api.test_reservations import confirmed, deliver, free_kg
+from tests.builders import World
+
+ARRIVED = {
+    "received_on": "2026-11-24",
+    "net_kg": 49.4,
+    "temperature_c": 6.5,
+    "condition": "sound",
+    "verdict": "accepted",
+    "packages": [{"kind": "foil", "count": 9, "net_kg": 5}],
+}
+
+
+@pytest.fixture
+def delivered(world: World) -> tuple[World, str, str]:
+    world.grower()
+    world.brewery()
+    world.brewery("TEAL")
+    lot = world.listed()
+    code = confirmed(world, lot)
+    assert deliver(world, code).status_code == 200
+    return world, lot, f"/v1/reservations/{code}"
+
+
+def receive(world: World, path: str, who: str | None = "FINCH", **told: Any) -> Any:
+    return world.post(f"{path}/receipt", {**ARRIVED, **told}, who=who)
+
+
+def test_both_sides_read_what_the_brewery_received(delivered: tuple[World, str, str]) -> None:
+    world, _, path = delivered
+    assert world.get(f"{path}/receipt", who="FINCH").status_code == 404
+
+    made = receive(world, path)
+
+    assert made.status_code == 201, made.text
+    shown = world.get(f"{path}/receipt", who="ALDER").json
+    assert shown == made.json
+    assert (shown["net_kg"], shown["temperature_c"], shown["made_by"]) == (49.4, 6.5, "brewery:FINCH")
+    assert world.get(f"{path}/receipt", who="TEAL").status_code == 404
+    assert world.get(f"{path}/receipt").status_code == 401
+
+
+def test_a_correction_stands_over_the_first_and_the_trail_keeps_both(
+    delivered: tuple[World, str, str],
+) -> None:
+    world, lot, path = delivered
+    receive(world, path)
+
+    assert receive(world, path, net_kg=49.1).status_code == 422
+    corrected = receive(world, path, net_kg=49.1, reason="the pallet was on the scale")
+
+    assert corrected.status_code == 201
+    trail = world.get("/v1/changes", who="FINCH", kind="receipt", lot_code=lot).json["items"]
+    changed = next(field for field in trail[0]["fields"] if field["name"] == "net_kg")
+    assert (changed["before"], changed["after"]) == (49.4, 49.1)
+
+
+def test_refused_hops_are_free_again_only_once_the_grower_has_them_back(
+    delivered: tuple[World, str, str],
+) -> None:
+    world, lot, path = delivered
+    refused = receive(world, path, verdict="refused", condition="musty", reason="mould in two foils")
+    assert refused.status_code == 201
+    assert free_kg(world, lot) == 71.0
+
+    told = {"returned_on": "2026-11-25", "mass_kg": 49.0}
+    assert world.post(f"{path}/return", told, who="FINCH").status_code == 403
+    back = world.post(f"{path}/return", told, who="ALDER")
+
+    assert back.status_code == 200, back.text
+    assert back.json["reservation"]["returned_kg"] == 49.0
+    assert "Analyse it again" in back.json["cautions"][0]
+    assert free_kg(world, lot) == 120.0
+    assert world.post(f"{path}/return", told, who="ALDER").status_code == 409
+    assert receive(world, path, reason="changed our mind").status_code == 409
+
+
+def test_who_may_not_receive_is_told_so(delivered: tuple[World, str, str]) -> None:
+    world, _, path = delivered
+
+    assert receive(world, path, who="ALDER").status_code == 403
+    assert receive(world, path, who="TEAL").status_code == 404
+    assert receive(world, path, who=None).status_code == 401
+    odd = receive(world, path, verdict="refused", net_kg=0, condition="odd")
+    assert {error["pointer"] for error in odd.json["errors"]} == {"#/net_kg", "#/condition"}
+    assert (
+        world.post(f"{path}/return", {"returned_on": "2026-11-25", "mass_kg": 1}, who="ALDER").status_code
+        == 409
+    )
