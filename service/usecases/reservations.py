@@ -8,6 +8,7 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed, NotFound
 from service.market.access import Visitor, acting_party, require_known
+from service.market.alpha_promised import alpha_promised_kg
 from service.market.deliveries import decide_delivery, require_grower_side
 from service.market.lots import Lot
 from service.market.requests import Request, require_open
@@ -19,10 +20,8 @@ from service.market.reservations import (
     decide_release,
     side_of,
 )
-from service.market.search_figures import alpha_on, search_figures
 from service.records import lots, parties, requests, reservations
 from service.records.session import Session
-from service.reference.six_month_storage import six_month_loss
 from service.usecases.lot_access import lot_to_see
 from service.usecases.request_states import settle_request
 
@@ -62,7 +61,7 @@ def reserve_mass(
     promise = replace(
         promise,
         code=reservations.next_code(session, brewery_code),
-        alpha_kg=_alpha_kg(lot, request, promise.mass_kg, now.date()),
+        alpha_kg=alpha_promised_kg(lot, request, promise.mass_kg, today=now.date()),
     )
     reservations.add(session, promise)
     return promise
@@ -105,12 +104,6 @@ def _refuse(field: str, text: str) -> None:
 def _promised(session: Session, lot: Lot) -> Sequence[Reservation]:
     whole = lot.sold_in == "whole_packages"
     return reservations.search_of_lot(session, lot.code) if whole else ()
-
-
-def _alpha_kg(lot: Lot, request: Request | None, mass_kg: Decimal, today: date) -> float | None:
-    figures = search_figures(lot, loss=six_month_loss(lot.cultivar))
-    alpha = alpha_on(figures, max(today, request.last_needed_on) if request else today)
-    return None if alpha is None else float(mass_kg) * alpha.estimate / 100
 
 
 def show_reservation(session: Session, code: str, *, visitor: Visitor) -> Reservation:

@@ -12,6 +12,7 @@ from service.records.tables.quality_holds import QualityHoldRow
 from service.records.tables.recalls import RecallLineRow, RecallRow
 from service.records.tables.requests import RequestRow
 from service.records.tables.reservations import ReceiptRow, ReservationRow
+from service.records.tables.rub_samples import RubSampleRow
 from service.records.tables.sheets import SheetRow
 from service.records.tables.steps import KilnBatchRow, StepRow
 
@@ -34,6 +35,7 @@ __all__ = [
     "ReceiptRow",
     "RequestRow",
     "ReservationRow",
+    "RubSampleRow",
     "SheetRow",
     "SpellRow",
     "StepRow",

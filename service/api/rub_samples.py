@@ -1,0 +1,266 @@
+"""Samples for the rub, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import (
+    Door,
+    PageQuery,
+    next_link,
+    page_of,
+    read_cursor,
+    ready,
+    send,
+    speak,
+    write_cursor,
+)
+from service.api.fields import AnswerBody, Body, Choice, Code, Day, Flag, Instant, Kilograms, Text, Whole
+from service.api.reservations import SHOWN as SHOWN_RESERVATION
+from service.api.reservations import ReservationAnswer
+from service.errors import (
+    IllegalStep,
+    InvalidRequest,
+    LotOnHold,
+    NotAllowed,
+    NotEnoughStock,
+    NotFound,
+    NotSoldInThatMass,
+    OutOfRange,
+    TokenNeeded,
+)
+from service.market.rub_samples import RUB_WORDS, SAMPLE_G_MAX, STATES
+from service.usecases.rub_samples import (
+    answer_for_sample,
+    ask_for_sample,
+    dispatch_sample,
+    give_sample_up,
+    list_samples,
+    select_lot,
+    show_sample,
+    welcome_sample,
+    write_notes,
+)
+from service.visit import Answer, create, now, read, visitor, write
+
+bp = Door("rub_samples", __name__, url_prefix="/v1/rub-samples", description="Samples for the rub")
+STEP = (TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep)
+
+
+class RubSampleBody(Body):
+    """Grams asked for; the specialist names the brewery."""
+
+    lot_code = Code(required=True)
+    mass_g = Whole(1, SAMPLE_G_MAX, required=True)
+    words = Text(longest=2000, load_default=None, allow_none=True)
+    brewery_code = Code(party=True, load_default=None, allow_none=True)
+
+
+class SampleAnswerBody(Body):
+    """The grower's answer."""
+
+    approves = Flag(required=True)
+    answer = Text(longest=2000, load_default=None, allow_none=True)
+
+
+class SentBody(Body):
+    """The day it was sent."""
+
+    sent_on = Day(required=True)
+
+
+class ArrivedBody(Body):
+    """The day it came."""
+
+    received_on = Day(required=True)
+
+
+class NotesBody(Body):
+    """What was smelled; the brewery's own unless it shares it."""
+
+    notes = Text(longest=8000, required=True, allow_none=True)
+    notes_shared = Flag(load_default=False)
+
+
+class SelectionBody(Body):
+    """How much of the lot the brewery offers to take."""
+
+    mass_kg = Kilograms(required=True)
+    request_code = Code(load_default=None, allow_none=True)
+    held_until = Instant(load_default=None, allow_none=True)
+
+
+class RubSampleAnswer(AnswerBody):
+    """A sample; `notes` only to the brewery unless it shared them."""
+
+    code = ma.fields.String(required=True)
+    lot_code = ma.fields.String(required=True)
+    grower_code = ma.fields.String(required=True)
+    brewery_code = ma.fields.String(required=True)
+    state = ma.fields.String(required=True)
+    mass_g = ma.fields.Integer(required=True)
+    words = ma.fields.String(required=True, allow_none=True)
+    answer = ma.fields.String(required=True, allow_none=True)
+    sent_on = ma.fields.Date(required=True, allow_none=True)
+    received_on = ma.fields.Date(required=True, allow_none=True)
+    booking_code = ma.fields.String(required=True, allow_none=True)
+    notes = ma.fields.String(required=True, allow_none=True)
+    notes_shared = ma.fields.Boolean(required=True)
+    reservation_code = ma.fields.String(required=True, allow_none=True)
+    made_at = Instant(required=True)
+    made_by = ma.fields.String(required=True)
+    changed_at = Instant(required=True)
+    changed_by = ma.fields.String(required=True)
+    cautions = ma.fields.List(ma.fields.String())
+
+
+class SelectionAnswer(AnswerBody):
+    """The sample, and the hold it led to."""
+
+    sample = ma.fields.Nested(RubSampleAnswer, required=True)
+    reservation = ma.fields.Nested(ReservationAnswer, required=True)
+
+
+class RubSampleQuery(PageQuery):
+    """Which of one's own samples."""
+
+    lot_code = Code(load_default=None)
+    state = Choice(STATES, load_default=None)
+
+
+SHOWN = RubSampleAnswer()
+
+
+def _body(sample: Any) -> dict[str, Any]:
+    body: dict[str, Any] = SHOWN.dump(sample)
+    return {**body, "cautions": [RUB_WORDS]} if sample.state in ("sent", "received") else body
+
+
+@bp.route("", methods=["POST"])
+@bp.arguments(RubSampleBody)
+@bp.response(201, RubSampleAnswer)
+@bp.refuses(*STEP, LotOnHold, OutOfRange)
+@bp.repeatable
+def post_rub_sample(asked: dict[str, Any]) -> Response:
+    """Ask a grower for grams of a lot to rub"""
+
+    def work(session: Any) -> Answer:
+        sample = ask_for_sample(session, visitor=visitor(), now=now(), **asked)
+        return ready(_body(sample), headers={"Location": f"/v1/rub-samples/{sample.code}"})
+
+    return send(create(work))
+
+
+@bp.route("")
+@bp.arguments(RubSampleQuery, location="query")
+@bp.response(200, page_of(RubSampleAnswer, "RubSamplePage"))
+@bp.refuses(InvalidRequest, TokenNeeded)
+def get_rub_samples(asked: dict[str, Any]) -> Response:
+    """One's samples on either side, newest first"""
+    after = read_cursor(asked["cursor"], asked, length=1)
+    limit = asked["limit"]
+    found = read(
+        lambda session: list_samples(
+            session,
+            visitor=visitor(),
+            filters={"lot_code": asked["lot_code"], "state": asked["state"]},
+            after=after[0] if after and isinstance(after[0], int) else None,
+            limit=limit + 1,
+        )
+    )
+    cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
+    items = [_body(sample) for sample, _ in found[:limit]]
+    return speak({"items": items, "next": cursor}, headers=next_link(cursor))
+
+
+@bp.route("/<code>")
+@bp.response(200, RubSampleAnswer)
+@bp.refuses(NotFound, TokenNeeded)
+def get_rub_sample(code: str) -> Response:
+    """Show a sample to its two sides"""
+    return speak(_body(read(lambda session: show_sample(session, code, visitor=visitor()))))
+
+
+@bp.route("/<code>", methods=["DELETE"])
+@bp.response(204)
+@bp.refuses(TokenNeeded, NotFound, NotAllowed, IllegalStep)
+def delete_rub_sample(code: str) -> None:
+    """Give up a sample that was not sent yet"""
+    write(lambda session: give_sample_up(session, code, visitor=visitor(), now=now()))
+
+
+@bp.route("/<code>/answer", methods=["POST"])
+@bp.arguments(SampleAnswerBody)
+@bp.response(200, RubSampleAnswer)
+@bp.refuses(*STEP)
+@bp.repeatable
+def post_rub_sample_answer(asked: dict[str, Any], code: str) -> Response:
+    """Approve a sample, or decline it"""
+
+    def work(session: Any) -> Answer:
+        sample = answer_for_sample(session, code, visitor=visitor(), now=now(), **asked)
+        return ready(_body(sample), status=200)
+
+    return send(create(work))
+
+
+@bp.route("/<code>/dispatch", methods=["POST"])
+@bp.arguments(SentBody)
+@bp.response(200, RubSampleAnswer)
+@bp.refuses(*STEP, LotOnHold, OutOfRange, NotEnoughStock)
+@bp.repeatable
+def post_rub_sample_dispatch(asked: dict[str, Any], code: str) -> Response:
+    """Record that a sample was sent; its grams are booked out of the lot"""
+
+    def work(session: Any) -> Answer:
+        sample = dispatch_sample(session, code, visitor=visitor(), now=now(), **asked)
+        return ready(_body(sample), status=200)
+
+    return send(create(work))
+
+
+@bp.route("/<code>/arrival", methods=["POST"])
+@bp.arguments(ArrivedBody)
+@bp.response(200, RubSampleAnswer)
+@bp.refuses(*STEP, OutOfRange)
+@bp.repeatable
+def post_rub_sample_arrival(asked: dict[str, Any], code: str) -> Response:
+    """Record that a sample came"""
+
+    def work(session: Any) -> Answer:
+        sample = welcome_sample(session, code, visitor=visitor(), now=now(), **asked)
+        return ready(_body(sample), status=200)
+
+    return send(create(work))
+
+
+@bp.route("/<code>/notes", methods=["POST"])
+@bp.arguments(NotesBody)
+@bp.response(200, RubSampleAnswer)
+@bp.refuses(*STEP)
+@bp.repeatable
+def post_rub_sample_notes(asked: dict[str, Any], code: str) -> Response:
+    """Write what was smelled; nobody else reads it unless it is shared"""
+
+    def work(session: Any) -> Answer:
+        told = {"notes": asked["notes"], "shared": asked["notes_shared"]}
+        return ready(_body(write_notes(session, code, visitor=visitor(), now=now(), **told)), status=200)
+
+    return send(create(work))
+
+
+@bp.route("/<code>/selection", methods=["POST"])
+@bp.arguments(SelectionBody)
+@bp.response(201, SelectionAnswer)
+@bp.refuses(*STEP, LotOnHold, OutOfRange, NotEnoughStock, NotSoldInThatMass)
+@bp.repeatable
+def post_rub_sample_selection(asked: dict[str, Any], code: str) -> Response:
+    """Select the lot: so much of it is held for the brewery, and the grower confirms"""
+
+    def work(session: Any) -> Answer:
+        sample, promise = select_lot(session, code, visitor=visitor(), now=now(), **asked)
+        body = {"sample": _body(sample), "reservation": SHOWN_RESERVATION.dump(promise)}
+        return ready(body, headers={"Location": f"/v1/reservations/{promise.code}"})
+
+    return send(create(work))

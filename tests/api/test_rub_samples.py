@@ -1,0 +1,96 @@
+"""Samples over HTTP, from the asking to the hold."""
+
+from typing import Any
+
+import pytest
+
+from tests.api.test_reservations import free_kg
+from tests.builders import World
+
+
+@pytest.fixture
+def valley(world: World) -> World:
+    world.grower()
+    world.grower("ROWAN")
+    world.brewery()
+    world.brewery("TEAL")
+    return world
+
+
+def ask(world: World, lot: str, who: str | None = "FINCH", **told: Any) -> Any:
+    return world.post("/v1/rub-samples", {"lot_code": lot, "mass_g": 250, **told}, who=who)
+
+
+def come(world: World, lot: str) -> str:
+    path = f"/v1/rub-samples/{ask(world, lot).json['code']}"
+    for step, body, who in (
+        ("answer", {"approves": True}, "ALDER"),
+        ("dispatch", {"sent_on": "2026-11-24"}, "ALDER"),
+        ("arrival", {"received_on": "2026-11-25"}, "FINCH"),
+    ):
+        assert world.post(f"{path}/{step}", body, who=who).status_code == 200
+    return path
+
+
+def test_a_sample_goes_out_of_the_lot_and_leads_to_a_hold(valley: World) -> None:
+    lot = valley.listed()
+    path = come(valley, lot)
+    assert free_kg(valley, lot) == 120.25
+
+    shown = valley.get(path, who="FINCH").json
+    selected = valley.post(f"{path}/selection", {"mass_kg": 40}, who="FINCH")
+
+    assert (shown["state"], shown["booking_code"]) == ("received", "B1")
+    assert "dogs" in shown["cautions"][0]
+    assert selected.status_code == 201, selected.text
+    assert selected.json["reservation"]["state"] == "held"
+    assert selected.json["sample"]["reservation_code"] == selected.json["reservation"]["code"]
+    assert free_kg(valley, lot) == 80.25
+    assert valley.post(f"{path}/selection", {"mass_kg": 40}, who="FINCH").status_code == 409
+
+
+def test_notes_stay_with_the_brewery_also_in_the_trail(valley: World) -> None:
+    lot = valley.listed()
+    path = come(valley, lot)
+
+    own = valley.post(f"{path}/notes", {"notes": "cat, and orange peel"}, who="FINCH")
+
+    assert own.json["notes"] == "cat, and orange peel"
+    for who in ("ALDER", "specialist"):
+        assert valley.get(path, who=who).json["notes"] is None
+        assert "orange" not in valley.get("/v1/changes", who=who, limit=100).text
+    assert valley.post(f"{path}/notes", {"notes": "x"}, who="specialist").status_code == 403
+    valley.post(f"{path}/notes", {"notes": "orange peel", "notes_shared": True}, who="FINCH")
+    assert valley.get(path, who="ALDER").json["notes"] == "orange peel"
+
+
+def test_strangers_and_wrong_sides_are_refused(valley: World) -> None:
+    lot = valley.listed()
+    code = ask(valley, lot).json["code"]
+    path = f"/v1/rub-samples/{code}"
+
+    assert ask(valley, lot, who=None).status_code == 401
+    assert ask(valley, lot, who="ALDER").status_code == 403
+    assert ask(valley, lot, mass_g=5000).status_code == 422
+    assert ask(valley, valley.draft()).status_code == 404
+    for who in ("TEAL", "ROWAN"):
+        assert valley.get(path, who=who).status_code == 404
+    assert valley.post(f"{path}/answer", {"approves": True}, who="FINCH").status_code == 403
+    assert valley.post(f"{path}/dispatch", {"sent_on": "2026-11-24"}, who="ALDER").status_code == 409
+    assert valley.delete(path, who="FINCH").status_code == 204
+    assert valley.post(f"{path}/answer", {"approves": True}, who="ALDER").status_code == 409
+
+
+def test_each_side_lists_its_own_samples(valley: World) -> None:
+    lot = valley.listed()
+    ours, theirs = ask(valley, lot).json["code"], ask(valley, lot, who="TEAL").json["code"]
+
+    def codes(who: str, **query: Any) -> list[str]:
+        return [s["code"] for s in valley.get("/v1/rub-samples", who=who, **query).json["items"]]
+
+    assert codes("FINCH") == [ours]
+    assert codes("ALDER") == [theirs, ours]
+    assert codes("ROWAN") == []
+    assert codes("specialist", lot_code=lot, state="asked") == [theirs, ours]
+    first = valley.get("/v1/rub-samples", who="ALDER", limit=1).json
+    assert codes("ALDER", limit=1, cursor=first["next"]) == [ours]
