@@ -14,6 +14,7 @@ from service.errors import (
     LotOnHold,
     NotAllowed,
     NotFound,
+    PickedInsideInterval,
     TokenNeeded,
 )
 from service.market.lots import READINESS
@@ -44,7 +45,16 @@ SHOWN = ListingAnswer()
 @bp.route("/<code>/listing", methods=["POST"])
 @bp.arguments(ListingBody)
 @bp.response(201, ListingAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, ListingIncomplete, IllegalStep, LotOnHold)
+@bp.refuses(
+    NotFound,
+    TokenNeeded,
+    NotAllowed,
+    InvalidRequest,
+    ListingIncomplete,
+    PickedInsideInterval,
+    IllegalStep,
+    LotOnHold,
+)
 @bp.repeatable
 def post_listing(asked: dict[str, Any], code: str) -> Response:
     """List a lot as analysed, as awaiting analysis, or as announced before picking"""

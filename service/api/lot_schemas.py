@@ -24,6 +24,7 @@ from service.api.fields import (
     Text,
     Whole,
 )
+from service.api.lot_statement_schemas import PhysicalQualityAnswer, PlantingAnswer, SprayStatementAnswer
 from service.market.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
 from service.market.provenance import CERTIFICATION_KINDS, Certification
 from service.market.showing import LotView
@@ -174,15 +175,6 @@ class FlagAnswer(AnswerBody):
     mark = ma.fields.String(required=True)
 
 
-class PlantingAnswer(AnswerBody):
-    """Whether the cultivar may be planted where the lot grew; no claim of law."""
-
-    status = ma.fields.String(required=True)
-    country = ma.fields.String(required=True)
-    source = ma.fields.String(allow_none=True)
-    checked_on = ma.fields.Date(allow_none=True)
-
-
 class WetHopsAnswer(AnswerBody):
     """What matters of wet hops: how old, how moist (measured or assumed), when to fetch them."""
 
@@ -237,6 +229,8 @@ class LotAnswer(AnswerBody):
     figures = ma.fields.Nested(FiguresAnswer, required=True)
     cautions = ma.fields.List(ma.fields.Nested(FlagAnswer), attribute="flags", required=True)
     planting = ma.fields.Nested(PlantingAnswer, required=True)
+    spray_record = ma.fields.Nested(SprayStatementAnswer, required=True)
+    physical_quality = ma.fields.Nested(PhysicalQualityAnswer, required=True)
     first_listed_on = ma.fields.Date(attribute="lot.first_listed_on", allow_none=True)
     on_hold = ma.fields.Boolean(attribute="lot.on_hold", required=True)
     made_at = Instant(attribute="lot.made_at", required=True)

@@ -1,5 +1,6 @@
 """A grower's lots, and the search over what is listed."""
 
+from dataclasses import asdict
 from typing import Any
 
 import marshmallow as ma
@@ -44,6 +45,7 @@ from service.errors import (
     ListingIncomplete,
     NotAllowed,
     NotFound,
+    PickedInsideInterval,
     PreconditionNeeded,
     PreconditionStale,
     TokenNeeded,
@@ -203,14 +205,7 @@ def line_body(line: LotLine) -> dict[str, Any]:
 
 
 def _certification(held: ShownCertification) -> dict[str, Any]:
-    return {
-        "kind": held.kind,
-        "scheme": held.scheme,
-        "certifier": held.certifier,
-        "number": held.number,
-        "valid_until": held.valid_until.isoformat(),
-        "lapsed": held.lapsed,
-    }
+    return {**asdict(held), "valid_until": held.valid_until.isoformat()}
 
 
 def _estimate(figure: Any) -> dict[str, float] | None:
@@ -261,6 +256,7 @@ def get_lot(code: str) -> Response:
     FixedByListing,
     FixedByStep,
     ListingIncomplete,
+    PickedInsideInterval,
     PreconditionNeeded,
     PreconditionStale,
 )

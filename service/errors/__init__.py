@@ -15,6 +15,7 @@ from service.errors.goods import NotEnoughStock as NotEnoughStock
 from service.errors.goods import NotSoldInThatMass as NotSoldInThatMass
 from service.errors.goods import UnbalancedStep as UnbalancedStep
 from service.errors.goods import UnfitGoods as UnfitGoods
+from service.errors.quality import PickedInsideInterval as PickedInsideInterval
 
 
 class NotFound(Refusal):

@@ -1,15 +1,19 @@
 """A lot as it is shown: its record, the figures that stand, what is unusual, who may plant it."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from service.market.cultivars import CultivarStatus
 from service.market.lab_reports import Figures, standing_figures
+from service.market.licences import ShownLicence, licence_shown, rights_notes
+from service.market.lot_statements import NOTHING_STATED, LotStatements
 from service.market.lots import Lot
 from service.market.parties import Party
 from service.market.plausibility import Flag, flags_of
 from service.market.provenance import ShownCertification, shown_on
+from service.market.quality_reports import PhysicalQuality, physical_quality
+from service.market.sprays import SprayStatement, state_spray_record
 from service.market.wet_hops import WetHops, wet_hops
 from service.reference.cultivars import by_code
 
@@ -22,6 +26,8 @@ class Planting:
     country: str
     source: str | None
     checked_on: date | None
+    licence: ShownLicence | None = None
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +40,8 @@ class LotView:
     flags: tuple[Flag, ...]
     planting: Planting
     certifications: tuple[ShownCertification, ...]
+    spray_record: SprayStatement
+    physical_quality: PhysicalQuality
     role_mark: str | None
     wet: WetHops | None = None
 
@@ -45,20 +53,42 @@ def view_lot(
     statuses: Sequence[CultivarStatus],
     today: date,
     now: datetime | None = None,
+    stated: LotStatements = NOTHING_STATED,
 ) -> LotView:
     """Put together what is shown of a lot on a day; at a moment, also how old wet hops are."""
     figures = standing_figures(lot.reports)
     known = by_code(lot.cultivar_code) if lot.cultivar_code else None
     shipped_role = known is not None and known.role == lot.role
+    planting = planting_in(grower.country, lot.cultivar_code, statuses)
+    licence = licence_shown(stated.licences, today)
+    notes = tuple(rights_notes(planting.status, planting.country, licence))
+    planting = replace(planting, licence=licence, notes=notes)
+    flags = flags_of(figures, form=lot.form, cultivar_code=lot.cultivar_code)
     return LotView(
         lot=lot,
         grower=grower,
         figures=figures,
-        flags=flags_of(figures, form=lot.form, cultivar_code=lot.cultivar_code),
-        planting=planting_in(grower.country, lot.cultivar_code, statuses),
+        flags=(*flags, *_rights_flags(planting)),
+        planting=planting,
         certifications=shown_on(lot.certifications, today),
+        spray_record=state_spray_record(
+            lot, is_kept=stated.is_spray_record_kept, is_made_of_others=stated.is_made_of_others
+        ),
+        physical_quality=physical_quality(stated.quality_reports, lot),
         role_mark=known.role_mark if known and shipped_role else None,
         wet=wet_hops(lot, figures, now=now) if now else None,
+    )
+
+
+def _rights_flags(planting: Planting) -> Iterator[Flag]:
+    """A protected cultivar without a licence that holds: something to ask, and no refusal."""
+    if planting.status != "protected" or (planting.licence and not planting.licence.lapsed):
+        return
+    yield Flag(
+        code="licence_not_declared",
+        words=planting.notes[0],
+        source=planting.source or "not recorded",
+        mark="common practice, no source",
     )
 
 

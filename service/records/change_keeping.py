@@ -17,7 +17,7 @@ SIGNED = "signed"
 LEFT_OUT = frozenset({"change", "idempotency"})
 # Figures the search keeps of others, counters, and what nobody shall read.
 SILENT_PREFIXES = ("search_", "unit_", "sha256")
-SILENT = frozenset({"id", "things_made", "cultivar_key", "block_key", "scheme_key", "file"})
+SILENT = frozenset({"id", "things_made", "cultivar_key", "block_key", "scheme_key", "number_given", "file"})
 
 
 def keep_changes(session: Session, _flush_context: object) -> None:

@@ -9,6 +9,7 @@ from service.market.search_figures import figures_to_keep
 from service.records import lots
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change
+from service.usecases.spray_intervals import require_intervals_kept
 
 
 def list_lot(session: Session, code: str, *, visitor: Visitor, readiness: str, now: datetime) -> Lot:
@@ -18,10 +19,12 @@ def list_lot(session: Session, code: str, *, visitor: Visitor, readiness: str, n
         NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
         ListingIncomplete: it lacks something, all of it named at once.
         IllegalStep: it would step back.
+        PickedInsideInterval: a spray's interval had not passed at its picking.
 
     """
     lot = lot_to_change(session, code, visitor=visitor, now=now)
     listed = decide_listing(lot, readiness=readiness, today=now.date())
+    require_intervals_kept(session, listed, now=now)
     lots.change(session, listed, cultivar_key=None, figures=figures_to_keep(listed))
     return listed
 

@@ -14,11 +14,13 @@ from service.market.lot_changes import STORAGE_FIELDS, decide_discard, revise_lo
 from service.market.lots import Lot
 from service.market.packing_out import put_back
 from service.market.search_figures import figures_to_keep
-from service.market.showing import LotView, view_lot
-from service.records import bookings, cultivars, lots, parties, sheets, steps
+from service.market.showing import LotView
+from service.records import bookings, cultivars, lots, parties, sheets, sprays, steps
 from service.records.session import Session
 from service.reference.cultivars import suggest
 from service.usecases.lot_access import lot_to_change, lot_to_see
+from service.usecases.lot_views import view_lots
+from service.usecases.spray_intervals import require_intervals_kept
 
 
 def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> LotView:
@@ -90,6 +92,7 @@ def change_lot(
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
         FixedByListing, FixedByStep, InvalidRequest: as `revise_lot`.
         ListingIncomplete: a listed lot would lose what its listing needs.
+        PickedInsideInterval: a listed lot would have been picked inside a spray's interval.
 
     """
     lot = lot_to_change(session, code, visitor=visitor, now=now)
@@ -103,7 +106,11 @@ def change_lot(
     elif "role" in asked:
         asked["role"] = _role(asked["role"], _named(session, lot))
     made, booked = steps.find(session, code), booked_kg(bookings.search(session, code))
+    if changes.get("block") is not None:
+        sprays.lock_record_of(session, code)
     changed = keep_listed(revise_lot(lot, asked, today=now.date(), made=made, booked_kg=booked))
+    if changed.state == "listed":
+        require_intervals_kept(session, changed, now=now)
     key = named.key if named else None
     lots.change(session, changed, cultivar_key=key, figures=figures_to_keep(changed))
     return _view(session, changed, visitor, now)
@@ -162,25 +169,11 @@ def list_own_lots(
     found = lots.search_own(
         session, grower_code=visitor.party_code, state=state, after=after, limit=limit, now=now
     )
-    growers = {code: parties.get(session, "grower", code) for code in {lot.grower_code for lot in found}}
-    named = {lot.cultivar_code for lot in found if lot.cultivar_code}
-    statuses = cultivars.search_all_statuses(session, named) if named else {}
-    return [
-        view_lot(
-            lot,
-            grower=growers[lot.grower_code],
-            statuses=statuses.get(lot.cultivar_code or "", []),
-            today=now.date(),
-            now=now,
-        )
-        for lot in found
-    ]
+    return view_lots(session, found, now=now)
 
 
 def _view(session: Session, lot: Lot, visitor: Visitor, now: datetime) -> LotView:
-    grower = parties.get(session, "grower", lot.grower_code)
-    statuses = cultivars.search_statuses(session, lot.cultivar_code) if lot.cultivar_code else []
-    view = view_lot(lot, grower=grower, statuses=statuses, today=now.date(), now=now)
+    (view,) = view_lots(session, [lot], now=now)
     if visitor.role == "anyone" and not lot.price_open:
         return replace(view, lot=replace(lot, price_per_kg=None, currency=None))
     return view

@@ -11,7 +11,7 @@ from service.market.lots import Lot, Package
 from service.market.packing_out import gone_packages, packed_kg, take_packages
 from service.market.parts import make_part, open_part
 from service.market.steps import Input, Step, decide_moves
-from service.records import bookings, lots, steps
+from service.records import bookings, lots, quality_reports, steps
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change
 
@@ -88,6 +88,7 @@ def _part(
         part = open_part(part, opened_on=done_on, packing=asked["packing"], stored_at_c=asked["stored_at_c"])
     lots.add(session, part, cultivar_key=lots.cultivar_key(session, code))
     lots.change_packages(session, code, left)
+    quality_reports.carry(session, from_code=code, into_code=part_code)
     bookings.add_all(session, moves)
     steps.put(
         session,

@@ -8,11 +8,11 @@ from service.market.access import Visitor
 from service.market.lots import Lot
 from service.market.sheet_facts import LotSheetFacts, lot_sheet_facts
 from service.market.sheets import IssuedSheet, Verification, verify
-from service.market.showing import view_lot
-from service.records import cultivars, parties, sheets
+from service.records import sheets
 from service.records.session import Session
 from service.reference.six_month_storage import six_month_loss
 from service.usecases.lot_access import lot_to_change, lot_to_see
+from service.usecases.lot_views import view_lots
 
 
 def issued_file(session: Session, code: str, *, visitor: Visitor, now: datetime) -> tuple[int, bytes] | None:
@@ -78,10 +78,9 @@ def verify_sheet(session: Session, *, sha256: str) -> Verification:
 
 
 def _facts(session: Session, lot: Lot, *, now: datetime, address: str, revision: int | None) -> LotSheetFacts:
-    grower = parties.get(session, "grower", lot.grower_code)
-    statuses = cultivars.search_statuses(session, lot.cultivar_code) if lot.cultivar_code else []
+    (view,) = view_lots(session, [lot], now=now)
     return lot_sheet_facts(
-        view_lot(lot, grower=grower, statuses=statuses, today=now.date()),
+        view,
         today=now.date(),
         public_url=address,
         revision=revision,

@@ -10,7 +10,7 @@ from service.reference.load import MARKS, BrokenTable, load_table, parse_table
 
 DATA = resources.files("service.reference") / "data"
 TABLES = sorted(path.name.removesuffix(".csv") for path in DATA.iterdir() if path.name.endswith(".csv"))
-WITHOUT_UNIT = {"cultivars", "availability", "ambiguous_names", "cautions"}
+WITHOUT_UNIT = {"cultivars", "availability", "ambiguous_names", "cautions", "cone_classes"}
 
 HEAD = "name,value,unit,mark,source\n"
 
@@ -27,11 +27,13 @@ def test_the_tables_are_those_that_the_room_reads():
         "assumptions",
         "availability",
         "cautions",
+        "cone_classes",
         "cultivar_figures",
         "cultivars",
         "methods",
         "packings",
         "recoveries",
+        "seed_wordings",
         "six_month_storage",
     ]
 

@@ -6,14 +6,17 @@ from service.records.tables.bookings import BookingRow
 from service.records.tables.changes import ChangeRow
 from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
 from service.records.tables.fits import UtilizationFitRow
+from service.records.tables.licences import LicenceRow
 from service.records.tables.lots import CertificationRow, LabReportRow, LotRow, PackageRow, SpellRow
 from service.records.tables.parties import PartyRow
 from service.records.tables.quality_holds import QualityHoldRow
+from service.records.tables.quality_reports import ConeClassesRow, QualityReportRow
 from service.records.tables.recalls import RecallLineRow, RecallRow
 from service.records.tables.requests import RequestRow
 from service.records.tables.reservations import ReceiptRow, ReservationRow
 from service.records.tables.rub_samples import RubSampleRow
 from service.records.tables.sheets import SheetRow
+from service.records.tables.sprays import SprayRow
 from service.records.tables.steps import KilnBatchRow, StepRow
 
 __all__ = [
@@ -21,15 +24,18 @@ __all__ = [
     "BookingRow",
     "CertificationRow",
     "ChangeRow",
+    "ConeClassesRow",
     "CultivarRow",
     "CultivarStatusRow",
     "IdempotencyRow",
     "KilnBatchRow",
     "LabReportRow",
+    "LicenceRow",
     "LotRow",
     "PackageRow",
     "PartyRow",
     "QualityHoldRow",
+    "QualityReportRow",
     "RecallLineRow",
     "RecallRow",
     "ReceiptRow",
@@ -38,6 +44,7 @@ __all__ = [
     "RubSampleRow",
     "SheetRow",
     "SpellRow",
+    "SprayRow",
     "StepRow",
     "TokenRow",
     "UtilizationFitRow",

@@ -1,0 +1,87 @@
+"""Licences for protected cultivars, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, ready, send, speak
+from service.api.fields import AnswerBody, Body, Day, Instant, Text, lines
+from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.reference.cautions import get_caution
+from service.usecases.licences import declare_licence, end_licence, list_licences
+from service.visit import Answer, create, now, read, visitor, write
+
+bp = Door(
+    "licences", __name__, url_prefix="/v1/growers", description="What growers declare about plant rights"
+)
+
+
+class LicenceBody(Body):
+    """Whose licence, for which cultivar, under which number and until when."""
+
+    cultivar = Text(longest=80, required=True, metadata={"description": "Denomination or synonym"})
+    licensor = Text(longest=120, required=True)
+    number = Text(longest=80, required=True)
+    valid_until = Day(
+        load_default=None, allow_none=True, metadata={"description": "The last day; null: without an end"}
+    )
+
+
+class LicenceAnswer(AnswerBody):
+    """A declaration; one that was taken back says when."""
+
+    code = ma.fields.String(required=True)
+    grower_code = ma.fields.String(required=True)
+    cultivar = ma.fields.String(required=True)
+    licensor = ma.fields.String(required=True)
+    number = ma.fields.String(required=True)
+    valid_until = ma.fields.Date(required=True, allow_none=True)
+    declared_at = Instant(required=True)
+    declared_by = ma.fields.String(required=True)
+    ended_at = Instant(required=True, allow_none=True)
+    ended_by = ma.fields.String(required=True, allow_none=True)
+
+
+class LicencesAnswer(AnswerBody):
+    """Everything a grower declared, oldest first."""
+
+    items = ma.fields.List(ma.fields.Nested(LicenceAnswer), required=True)
+    next = ma.fields.String(required=True, allow_none=True)
+    cautions = lines(required=True)
+
+
+SHOWN = LicenceAnswer()
+
+
+@bp.route("/<code>/licences", methods=["POST"])
+@bp.arguments(LicenceBody)
+@bp.response(201, LicenceAnswer)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.repeatable
+def post_licence(asked: dict[str, Any], code: str) -> Response:
+    """Declare a licence for a cultivar; all of the grower's lots of it show it"""
+
+    def work(session: Any) -> Answer:
+        licence = declare_licence(session, code, visitor=visitor(), asked=asked, now=now())
+        return ready(SHOWN.dump(licence), headers={"Location": f"/v1/growers/{code}/licences"})
+
+    return send(create(work))
+
+
+@bp.route("/<code>/licences")
+@bp.response(200, LicencesAnswer)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed)
+def get_licences(code: str) -> Response:
+    """Everything a grower declared, for the grower and the specialist"""
+    found = read(lambda session: list_licences(session, code, visitor=visitor()))
+    cautions = [get_caution("plant_rights").words]
+    return speak({"items": SHOWN.dump(found, many=True), "next": None, "cautions": cautions})
+
+
+@bp.route("/<code>/licences/<licence_code>", methods=["DELETE"])
+@bp.response(204)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep)
+def delete_licence(code: str, licence_code: str) -> None:
+    """Take a declaration back; it stays in the books, ended"""
+    write(lambda session: end_licence(session, code, licence_code, visitor=visitor(), now=now()))

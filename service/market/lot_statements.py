@@ -1,0 +1,20 @@
+"""What a lot inherits or was told beside its own record: sprays, licences, physical quality."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from service.market.licences import Licence
+from service.market.quality_reports import QualityReport
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotStatements:
+    """What the books hold beside a lot; by default nothing."""
+
+    is_spray_record_kept: bool = False
+    is_made_of_others: bool = False
+    licences: Sequence[Licence] = ()
+    quality_reports: Sequence[QualityReport] = ()
+
+
+NOTHING_STATED = LotStatements()

@@ -1,0 +1,72 @@
+"""Licences for protected cultivars, as growers declare them."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from service.errors import IllegalStep, NotAllowed
+from service.market.access import Visitor, acting_party, require_known
+from service.market.cultivars import name_cultivar
+from service.market.licences import Licence, accept_licence
+from service.records import cultivars, licences, parties
+from service.records.session import Session
+
+
+def declare_licence(
+    session: Session, grower_code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> Licence:
+    """Declare a licence for a cultivar; all of the grower's lots of it carry the declaration.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not that grower.
+        NotFound: there is no such grower.
+        InvalidRequest: the cultivar's name fits several, or the licence has ended.
+
+    """
+    acting_party(visitor, kind="grower", named=grower_code)
+    parties.get(session, "grower", grower_code)
+    named = name_cultivar(asked["cultivar"], cultivars.search(session))
+    licence = Licence(
+        grower_code=grower_code,
+        cultivar=named.denomination,
+        cultivar_key=named.key,
+        licensor=asked["licensor"],
+        number=asked["number"],
+        valid_until=asked["valid_until"],
+        declared_at=now,
+        declared_by=visitor.name,
+    )
+    return licences.add(session, accept_licence(licence, today=now.date()))
+
+
+def list_licences(session: Session, grower_code: str, *, visitor: Visitor) -> Sequence[Licence]:
+    """Everything a grower declared, for the grower and the specialist; the lots show what holds.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not that grower.
+        NotFound: there is no such grower.
+
+    """
+    require_known(visitor)
+    parties.get(session, "grower", grower_code)
+    if not visitor.acts_for("grower", grower_code):
+        raise NotAllowed(f"the declarations of {grower_code} are for the grower; its lots show what holds")
+    return licences.search(session, grower_code)
+
+
+def end_licence(session: Session, grower_code: str, code: str, *, visitor: Visitor, now: datetime) -> None:
+    """Take a declaration back; it stays in the books, ended.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not that grower.
+        NotFound: there is no such grower or declaration.
+        IllegalStep: it was ended before.
+
+    """
+    acting_party(visitor, kind="grower", named=grower_code)
+    parties.get(session, "grower", grower_code, lock=True)
+    licence = licences.get(session, grower_code, code)
+    if licence.ended_at is not None:
+        raise IllegalStep(f"licence {code} was ended before", state="ended")
+    licences.change(session, replace(licence, ended_at=now, ended_by=visitor.name))

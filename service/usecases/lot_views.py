@@ -1,0 +1,47 @@
+"""A lot as it is shown, with all that the books hold beside it: a few statements, however many lots."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from service.market.lot_statements import LotStatements
+from service.market.lots import Lot
+from service.market.showing import LotView, view_lot
+from service.records import cultivars, licences, parties, quality_reports, sprays, steps
+from service.records.session import Session
+
+
+def view_lots(session: Session, lots: Sequence[Lot], *, now: datetime) -> list[LotView]:
+    """Lots as they are shown today, in the order given."""
+    growers = {code: parties.get(session, "grower", code) for code in {lot.grower_code for lot in lots}}
+    named = {lot.cultivar_code for lot in lots if lot.cultivar_code}
+    statuses = cultivars.search_all_statuses(session, named) if named else {}
+    stated = _stated(session, lots)
+    return [
+        view_lot(
+            lot,
+            grower=growers[lot.grower_code],
+            statuses=statuses.get(lot.cultivar_code or "", []),
+            stated=stated[lot.code],
+            today=now.date(),
+            now=now,
+        )
+        for lot in lots
+    ]
+
+
+def _stated(session: Session, lots: Sequence[Lot]) -> dict[str, LotStatements]:
+    codes = [lot.code for lot in lots]
+    kept = sprays.kept_for(session, lots)
+    declared = licences.search_of_lots(session, lots)
+    measured = quality_reports.search_of_lots(session, codes) if codes else {}
+    unnamed = [lot.code for lot in lots if lot.block is None]
+    made = steps.find_many(session, unnamed) if unnamed else {}
+    return {
+        code: LotStatements(
+            is_spray_record_kept=code in kept,
+            is_made_of_others=code in made and made[code].kind != "drying",
+            licences=declared.get(code, ()),
+            quality_reports=measured.get(code, ()),
+        )
+        for code in codes
+    }

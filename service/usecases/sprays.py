@@ -1,0 +1,117 @@
+"""The spray record of a grower's blocks: entered, corrected with a reason, read by those it concerns."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from service.errors import NotAllowed
+from service.market.access import Visitor, acting_party, require_known
+from service.market.listing import decide_withdrawal
+from service.market.sprays import PickedInside, Spray, accept_spray, correct_spray, picked_inside
+from service.records import lots, parties, sprays, steps
+from service.records.session import Session
+from service.usecases.lot_access import lot_to_see
+from service.usecases.spray_intervals import yard_lots
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SprayEntered:
+    """A new entry, the lots that were picked inside its interval, and those whose listing it ended."""
+
+    spray: Spray
+    inside: Sequence[PickedInside]
+    withdrawn: Sequence[str]
+
+
+def enter_spray(
+    session: Session, grower_code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> SprayEntered:
+    """Enter a spray, or the correction of one; a lot picked inside its interval is no longer listed.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not that grower.
+        NotFound: there is no such grower, or no entry to correct.
+        InvalidRequest, IllegalStep: as `accept_spray` and `correct_spray`.
+
+    """
+    acting_party(visitor, kind="grower", named=grower_code)
+    parties.get(session, "grower", grower_code)
+    given = dict(asked)
+    season = given.pop("season") or given["sprayed_on"].year
+    spray = Spray(grower_code=grower_code, season=season, entered_at=now, entered_by=visitor.name, **given)
+    accept_spray(spray, today=now.date())
+    lots.lock(session, _concerned(session, spray), now=now)
+    kept = sprays.add(session, spray)
+    if kept.corrects is not None:
+        sprays.mark(session, correct_spray(sprays.find(session, grower_code, kept.corrects), kept))
+    # Now that no lot can be told to be of this block any more, those that were meanwhile are seen too.
+    found = lots.lock(session, _concerned(session, spray), now=now)
+    inside = picked_inside(found.values(), [kept])
+    return SprayEntered(spray=kept, inside=inside, withdrawn=_withdraw(session, inside, now))
+
+
+def _concerned(session: Session, spray: Spray) -> list[str]:
+    return sprays.lot_codes_of_block(session, spray.grower_code, spray.block, since=spray.sprayed_on.year)
+
+
+def _withdraw(session: Session, inside: Sequence[PickedInside], now: datetime) -> list[str]:
+    """End the listing of lots that were picked too early, and of all that was made of them; promises stand."""
+    codes = {found.lot_code for found in inside}
+    made_of_them = {edge.into_code for code in codes for edge in steps.descendants(session, code)}
+    withdrawn = []
+    for code, lot in lots.lock(session, codes | made_of_them, now=now).items():
+        if lot.state == "listed":
+            lots.change(session, decide_withdrawal(lot), cultivar_key=None, figures=None)
+            withdrawn.append(code)
+    return sorted(withdrawn)
+
+
+def list_sprays(
+    session: Session,
+    grower_code: str,
+    *,
+    visitor: Visitor,
+    block: str | None,
+    season: int | None,
+    after: str | None,
+    limit: int,
+) -> Sequence[Spray]:
+    """A grower's spray record, corrected entries among it, for the grower and the specialist.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not that grower.
+        NotFound: there is no such grower.
+
+    """
+    require_known(visitor)
+    parties.get(session, "grower", grower_code)
+    if not visitor.acts_for("grower", grower_code):
+        raise NotAllowed(
+            f"the spray record of {grower_code} is for the grower; parties to a promise read that of their lot"
+        )
+    return sprays.search(session, grower_code, block=block, season=season, after=after, limit=limit)
+
+
+def list_sprays_of_lot(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Sequence[Spray]:
+    """What was applied, for their season, to the blocks a lot comes from: for its grower and holders of a promise.
+
+    A grower reads of a lot pooled with others the entries of its own blocks.
+
+    Raises:
+        NotFound: there is no such lot, or the visitor must not know of it.
+        TokenNeeded, NotAllowed: the visitor sees the lot, but has no part in it.
+
+    """
+    lot = lot_to_see(session, code, visitor=visitor, now=now)
+    require_known(visitor)
+    is_own = visitor.acts_for("grower", lot.grower_code)
+    is_committed = visitor.role == "brewery" and lots.is_committed_to(
+        session, code, brewery_code=visitor.party_code or ""
+    )
+    if not is_own and not is_committed:
+        raise NotAllowed(f"the spray record of lot {code} is for its grower and parties to a promise on it")
+    sources = yard_lots(session, lot, now=now)
+    if visitor.role == "grower":
+        sources = [source for source in sources if source.grower_code == visitor.party_code]
+    return sprays.search_of_seasons(session, sources)
