@@ -1,6 +1,7 @@
 """All tables, a file per subject; foreign keys go by name, so no table file imports another."""
 
 from service.records.tables.access import IdempotencyRow, TokenRow
+from service.records.tables.allocations import AllocationRow
 from service.records.tables.base import Base
 from service.records.tables.bookings import BookingRow
 from service.records.tables.changes import ChangeRow
@@ -20,6 +21,7 @@ from service.records.tables.sprays import SprayRow
 from service.records.tables.steps import KilnBatchRow, StepRow
 
 __all__ = [
+    "AllocationRow",
     "Base",
     "BookingRow",
     "CertificationRow",

@@ -1,0 +1,49 @@
+"""Region-wide allocations."""
+
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.records.tables.base import Base, Key
+
+
+class AllocationRow(Base):
+    """One allocation asked for, and its plan.
+
+    At most one row is `running`: the index says so to every worker at once. A worker says every few seconds that it
+    still lives (`beat_at`); one that fell silent has lost its turn.
+    """
+
+    __tablename__ = "allocation"
+    __table_args__ = (
+        sa.CheckConstraint("state IN ('waiting', 'running', 'done', 'failed')", name="state_known"),
+        sa.CheckConstraint("state <> 'running' OR (runner IS NOT NULL AND beat_at IS NOT NULL)", name="runs"),
+        sa.Index(
+            "ix_allocation_one_running",
+            "state",
+            unique=True,
+            sqlite_where=sa.text("state = 'running'"),
+            postgresql_where=sa.text("state = 'running'"),
+        ),
+    )
+
+    id: Mapped[Key]
+    code: Mapped[str | None] = mapped_column(unique=True)
+    state: Mapped[str]
+    ordered: Mapped[dict[str, Any]] = mapped_column(sa.JSON)
+    asked_at: Mapped[datetime]
+    asked_by: Mapped[str]
+    started_at: Mapped[datetime | None]
+    finished_at: Mapped[datetime | None]
+    progress: Mapped[str] = mapped_column(default="")
+    problem: Mapped[str | None]
+    runner: Mapped[str | None]
+    beat_at: Mapped[datetime | None]
+    starts: Mapped[int] = mapped_column(default=0)
+    # What was planned from, as it was read; a worker that takes an allocation up plans from the same.
+    region: Mapped[Any | None] = mapped_column(sa.JSON(none_as_null=True), deferred=True)
+    plan: Mapped[Any | None] = mapped_column(sa.JSON(none_as_null=True), deferred=True)
+    accepted_at: Mapped[datetime | None]
+    accepted_by: Mapped[str | None]
