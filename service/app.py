@@ -1,11 +1,14 @@
 """Builds the house: settings, records, clock, doors."""
 
+from functools import partial
+
 from flask import Flask
 
 from service.api import documents
+from service.background import Background
 from service.records.session import Records, open_records
 from service.settings import Settings, read_settings
-from service.visit import House
+from service.visit import House, read_clock
 from service.web import pages
 
 
@@ -21,13 +24,19 @@ def create_app(settings: Settings | None = None, *, records: Records | None = No
     app.config["MAX_CONTENT_LENGTH"] = chosen.body_limit_bytes
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.url_map.strict_slashes = True
+    opened = records or open_records(chosen.database_url)
+    background = Background(opened, partial(read_clock, chosen.today))
     app.extensions["oastbook"] = House(
-        records=records or open_records(chosen.database_url),
+        records=opened,
         public_url=chosen.public_url,
         fixed_today=chosen.today,
+        # Records that somebody brings along are that somebody's to work on.
+        background=background if records is None else None,
     )
     if chosen.today is not None:
         app.logger.warning("the date is fixed at %s by OASTBOOK_TODAY", chosen.today)
     documents.register(app)
     pages.register(app)
+    if settings is None and records is None:
+        background.look_soon()
     return app

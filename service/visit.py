@@ -8,6 +8,7 @@ from typing import TypeVar, cast
 
 from flask import current_app, g, request
 
+from service.background import Background
 from service.errors import InvalidRequest, TokenNeeded
 from service.market.access import ANYONE, Visitor
 from service.market.changes import Signature
@@ -25,6 +26,7 @@ class House:
     records: Records
     public_url: str
     fixed_today: date | None = None
+    background: Background | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,13 @@ class Answer:
 def house() -> House:
     """The house that is being visited."""
     return cast(House, current_app.extensions["oastbook"])
+
+
+def look_for_work() -> None:
+    """Let the house see whether there is work that no caller waits for; without a background, nobody does."""
+    background = house().background
+    if background is not None:
+        background.wake()
 
 
 def now() -> datetime:

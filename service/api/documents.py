@@ -5,6 +5,7 @@ from typing import Any, cast
 from flask import Flask
 
 from service.api import (
+    allocations,
     beerjson,
     bitterness,
     bookings,
@@ -83,6 +84,7 @@ DOORS = (
     requests.bp,
     matches.bp,
     reservations.bp,
+    allocations.bp,
     receipts.bp,
     rub_samples.bp,
     recalls.bp,

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
@@ -34,12 +35,11 @@ STARTS_MAX = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turn:
-    """A worker's turn at one allocation; `region` stands when another worker read it before."""
+    """A worker's turn at one allocation."""
 
     code: str
     runner: str
     order: AllocationOrder
-    region: Region | None
 
 
 def get(session: Session, code: str, *, lock: bool = False) -> Allocation:
@@ -66,9 +66,7 @@ def search(session: Session, *, after: int | None, limit: int) -> Sequence[tuple
 
 def add(session: Session, allocation: Allocation) -> Allocation:
     """Keep a new allocation; gives it with its code."""
-    row = AllocationRow(
-        ordered=keep(allocation.order), **{name: getattr(allocation, name) for name in PLAIN}
-    )
+    row = AllocationRow(ordered=keep(allocation.order), **{name: getattr(allocation, name) for name in PLAIN})
     session.add(row)
     session.flush()
     row.code = f"ALLOCATION-{row.id:04d}"
@@ -96,7 +94,6 @@ def take_up(session: Session, *, runner: str, now: datetime) -> Turn | None:
         sa.select(AllocationRow)
         .where(sa.or_(AllocationRow.state == "waiting", _is_silent(now)))
         .order_by(sa.case((AllocationRow.state == "running", 0), else_=1), AllocationRow.id)
-        .options(undefer(AllocationRow.region))
         .limit(1)
     )
     row = session.scalar(query)
@@ -121,14 +118,18 @@ def take_up(session: Session, *, runner: str, now: datetime) -> Turn | None:
     except IntegrityError:
         # The index allows one that runs; another worker was faster.
         return None
-    if took.rowcount != 1:
+    if not _wrote_one(took):
         return None
-    return Turn(
-        code=str(row.code),
-        runner=runner,
-        order=recall(AllocationOrder, row.ordered),
-        region=None if row.region is None else recall(Region, row.region),
-    )
+    return Turn(code=str(row.code), runner=runner, order=recall(AllocationOrder, row.ordered))
+
+
+def region_of(session: Session, turn: Turn) -> Region | None:
+    """What a worker before read; None where none did, or where an older version of the service kept it otherwise."""
+    kept = session.scalar(sa.select(AllocationRow.region).where(AllocationRow.code == turn.code))
+    try:
+        return None if kept is None else recall(Region, kept)
+    except (KeyError, TypeError, ValueError):
+        return None
 
 
 def keep_region(session: Session, turn: Turn, region: Region) -> bool:
@@ -158,11 +159,12 @@ def _write(session: Session, turn: Turn, **values: object) -> bool:
         AllocationRow.runner == turn.runner,
     )
     written = session.execute(
-        sa.update(AllocationRow)
-        .where(*mine)
-        .values(**values)
-        .execution_options(synchronize_session=False)
+        sa.update(AllocationRow).where(*mine).values(**values).execution_options(synchronize_session=False)
     )
+    return _wrote_one(written)
+
+
+def _wrote_one(written: Any) -> bool:
     return bool(written.rowcount == 1)
 
 

@@ -43,7 +43,7 @@ def _recalled(kind: Any, kept: Any) -> Any:
     if origin is tuple:
         part = typing.get_args(kind)[0]
         return tuple(_recalled(part, one) for one in kept)
-    if is_dataclass(kind):
+    if isinstance(kind, type) and is_dataclass(kind):
         hints = _hints(kind)
         return kind(**{name: _recalled(hints[name], value) for name, value in kept.items()})
     if kind is Decimal:

@@ -1,7 +1,7 @@
 """region wide allocations
 
-Revision ID: 0005
-Revises: 0004
+Revision ID: 0013
+Revises: 0012
 Create Date: 2026-11-26 12:09:08.630729+00:00
 
 """
@@ -12,8 +12,8 @@ import sqlalchemy as sa
 
 
 # revision identifiers, used by Alembic.
-revision: str = '0005'
-down_revision: Union[str, Sequence[str], None] = '0004'
+revision: str = '0013'
+down_revision: Union[str, Sequence[str], None] = '0012'
 branch_labels: Union[str, Sequence[str], None] = None
 depends_on: Union[str, Sequence[str], None] = None
 

@@ -1,0 +1,101 @@
+"""Accepting a plan: each parcel becomes an offer, or it is said why it no longer can."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from decimal import Decimal
+
+from service.errors import IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass
+from service.market.allocations import Allocation, AllocationPlan, Parcel
+from service.market.lots import Lot
+from service.market.requests import Request, require_open
+from service.market.reservations import Reservation, decide_offer
+from service.market.search_figures import alpha_on, search_figures
+from service.reference.six_month_storage import six_month_loss
+
+# What may have come between a plan and its acceptance.
+GONE = (IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfferLine:
+    """What became of a parcel: the offer's code, or the refusal that stood against it."""
+
+    request_code: str
+    lot_code: str
+    mass_kg: Decimal
+    reservation_code: str | None = None
+    refusal: str | None = None
+    detail: str | None = None
+
+
+def require_acceptable(allocation: Allocation) -> AllocationPlan:
+    """The plan of an allocation that is done and was not accepted.
+
+    Raises:
+        IllegalStep: it is not done, or was accepted before.
+
+    """
+    if allocation.plan is None or allocation.state != "done":
+        raise IllegalStep(
+            f"allocation {allocation.code} is {allocation.state}; only a plan that is done is accepted",
+            state=allocation.state,
+        )
+    if allocation.accepted_at is not None:
+        raise IllegalStep(
+            f"the plan of allocation {allocation.code} was accepted by {allocation.accepted_by} already",
+            state="accepted",
+        )
+    return allocation.plan
+
+
+def decide_offers(
+    lot: Lot,
+    parcels: Sequence[Parcel],
+    requests: Mapping[str, Request],
+    *,
+    promised: Sequence[Reservation],
+    held_until: datetime | None,
+    now: datetime,
+    made_by: str,
+) -> tuple[list[Reservation], list[OfferLine]]:
+    """The offers of one lot, none of which the others leave without stock, and the parcels that cannot be."""
+    offers: list[Reservation] = []
+    refused: list[OfferLine] = []
+    free = lot
+    for parcel in parcels:
+        request = requests[parcel.request_code]
+        try:
+            require_open(request, today=now.date())
+            offer = decide_offer(
+                free,
+                brewery_code=request.brewery_code,
+                request_code=request.code,
+                mass_kg=parcel.mass_kg,
+                held_until=held_until,
+                promised=promised,
+                now=now,
+                made_by=made_by,
+            )
+        except GONE as refusal:
+            refused.append(
+                OfferLine(
+                    request_code=parcel.request_code,
+                    lot_code=lot.code,
+                    mass_kg=parcel.mass_kg,
+                    refusal=refusal.code,
+                    detail=refusal.detail,
+                )
+            )
+            continue
+        alpha_kg = _alpha_kg(lot, request, parcel.mass_kg, now.date())
+        offers.append(replace(offer, alpha_kg=alpha_kg))
+        # An offer takes nothing from what is free; two of one plan must not offer the same kilograms.
+        free = replace(free, held_kg=free.held_kg + parcel.mass_kg)
+    return offers, refused
+
+
+def _alpha_kg(lot: Lot, request: Request, mass_kg: Decimal, today: date) -> float | None:
+    figures = search_figures(lot, loss=six_month_loss(lot.cultivar))
+    alpha = alpha_on(figures, max(today, request.last_needed_on))
+    return None if alpha is None else float(mass_kg) * alpha.estimate / 100

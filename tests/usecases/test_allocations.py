@@ -1,0 +1,101 @@
+"""Allocations as people use them: asked for, planned in the background, accepted."""
+
+from dataclasses import replace
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.background import work_once
+from service.records.kept_facts import keep
+from service.records.tables import AllocationRow
+from tests.builders import World
+from tests.factories import NOW
+from tests.market.allocation_regions import a_lot, a_region, an_asker
+
+WANT: dict[str, Any] = {"role": "aroma", "deliveries": [{"needed_on": "2027-02-01", "mass_kg": 60.0}]}
+
+
+def wanted(world: World, who: str = "FINCH", **told: Any) -> str:
+    answer = world.post("/v1/requests", {**WANT, **told}, who=who)
+    assert answer.status_code == 201, answer.text
+    return str(answer.json["code"])
+
+
+def planned(world: World, **told: Any) -> dict[str, Any]:
+    asked = world.post("/v1/allocations", {"rounds_max": 3, **told}, who="specialist")
+    assert asked.status_code == 202, asked.text
+    assert work_once(world.records, clock=lambda: NOW)
+    answer = world.get(asked.headers["Location"], who="specialist")
+    assert answer.json["state"] == "done", answer.text
+    return dict(answer.json)
+
+
+def test_a_plan_serves_open_requests_from_free_lots_and_holds_what_is_promised_first(world: World) -> None:
+    world.grower(), world.brewery(), world.brewery("TEAL")
+    lot = world.listed(mass_kg=120.5)
+    first, second = wanted(world), wanted(world, "TEAL")
+    held = {"lot_code": lot, "request_code": first, "mass_kg": 45.0}
+    assert world.post("/v1/reservations", held, who="FINCH").status_code == 201
+
+    plan = planned(world)["plan"]
+
+    assert [(r["request_code"], r["wanted_kg"], r["served_kg"]) for r in plan["requests"]] == [
+        (first, 15.0, 15.0),
+        (second, 60.0, 60.0),
+    ]
+    assert [(one["free_kg"], one["taken_kg"], one["left_kg"]) for one in plan["lots"]] == [(75.5, 75.0, 0.5)]
+    assert (plan["proofs"][-1]["is_optimal"], plan["proofs"][-1]["gap_percent"]) == (True, 0)
+    assert plan["first_come"]["mass_kg"] == 75.0
+
+
+def test_accepting_makes_offers_and_names_what_is_gone_meanwhile(world: World) -> None:
+    world.grower(), world.brewery(), world.brewery("TEAL")
+    lot, other = world.listed(mass_kg=60.0), world.listed(mass_kg=60.0)
+    first, second = wanted(world, lots_max=1), wanted(world, "TEAL", lots_max=1)
+    told = planned(world)
+    lot_of = {r["request_code"]: r["parcels"][0]["lot_code"] for r in told["plan"]["requests"]}
+    assert set(lot_of.values()) == {lot, other}
+    gone = {"lot_code": lot_of[second], "mass_kg": 10.0}
+    assert world.post("/v1/reservations", gone, who="FINCH").status_code == 201
+
+    answer = world.post(f"/v1/allocations/{told['code']}/acceptance", who="specialist")
+
+    assert answer.status_code == 201, answer.text
+    assert [(o["request_code"], o["lot_code"], o["mass_kg"]) for o in answer.json["offers"]] == [
+        (first, lot_of[first], 60.0)
+    ]
+    assert [(o["request_code"], o["refusal"]) for o in answer.json["refused"]] == [
+        (second, "not-enough-stock")
+    ]
+    offer = world.get(f"/v1/reservations/{answer.json['offers'][0]['reservation_code']}", who="FINCH")
+    assert (offer.json["state"], offer.json["confirmed_by"]) == ("offered", ["grower"])
+    assert world.get(f"/v1/lots/{lot_of[first]}").json["free_kg"] == 60.0
+    again = world.post(f"/v1/allocations/{told['code']}/acceptance", who="specialist")
+    assert (again.status_code, again.json["type"]) == (409, "/problems/illegal-step")
+
+
+def test_what_no_lot_can_serve_is_told_with_the_limit_that_keeps_it_out(world: World) -> None:
+    world.grower(), world.brewery()
+    world.listed()
+    code = wanted(world, forms=["pellet"])
+
+    plan = planned(world, rule="pro_rata")["plan"]
+
+    assert [(r["request_code"], r["lacks"]) for r in plan["requests"]] == [
+        (code, ["no free lot keeps all its limits: 1 lots fail only forms"])
+    ]
+
+
+def test_work_that_fails_says_so_and_lets_the_next_begin(world: World) -> None:
+    world.grower(), world.brewery()
+    asked = world.post("/v1/allocations", {}, who="specialist").json["code"]
+    region = a_region([an_asker(1)], [a_lot("ALDER-2026-01")])
+    torn = keep(replace(region, pairs=(replace(region.pairs[0], goods=99),)))
+    world.records.write(lambda session: session.execute(sa.update(AllocationRow).values(region=torn)))
+
+    assert work_once(world.records, clock=lambda: NOW)
+
+    told = world.get(f"/v1/allocations/{asked}", who="specialist").json
+    assert (told["state"], told["plan"]) == ("failed", None)
+    assert told["problem"] == "the plan could not be made; the service's log says more"
+    assert not work_once(world.records, clock=lambda: NOW)
