@@ -43,6 +43,7 @@ from service.errors import (
     IllegalStep,
     InvalidRequest,
     ListingIncomplete,
+    LotOnHold,
     NotAllowed,
     NotFound,
     PickedInsideInterval,
@@ -273,7 +274,7 @@ def patch_lot(changes: dict[str, Any], code: str) -> Response:
 
 @bp.route("/<code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep, PreconditionNeeded, PreconditionStale)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep, LotOnHold, PreconditionNeeded, PreconditionStale)
 @bp.versioned
 def delete_lot(code: str) -> None:
     """Discard a draft"""

@@ -8,6 +8,7 @@ from typing import Any
 
 from service.errors import FixedByListing, FixedByStep, IllegalStep, InvalidRequest
 from service.market.lots import Lot, StorageSpell, accept_lot
+from service.market.quality_holds import require_not_on_hold
 from service.market.steps import Step
 from service.market.wet_hops import refuse_moved_window, refuse_wet_faults
 
@@ -75,6 +76,8 @@ def revise_lot(
 
 def _refuse_made(lot: Lot, changes: Mapping[str, Any], made: Step) -> None:
     wanted = FIXED_BY_KILN if made.kind == "drying" else FIXED_BY_STEP
+    if lot.block is not None:
+        wanted = (*wanted, "block")
     fixed = [name for name in wanted if name in changes and changes[name] != getattr(lot, name)]
     if fixed:
         raise FixedByStep(
@@ -144,8 +147,10 @@ def decide_discard(lot: Lot, *, sheets_issued: int = 0, bookings_made: int = 0) 
 
     Raises:
         IllegalStep: the lot was listed, a sheet of it was issued, or kilograms of it were booked.
+        LotOnHold: a concern about it is open, and would be lost with it.
 
     """
+    require_not_on_hold(lot)
     if bookings_made:
         raise IllegalStep(f"kilograms of lot {lot.code} were booked; it stays in the books", state=lot.state)
     if sheets_issued:

@@ -86,6 +86,7 @@ def decide_moves(
         UnbalancedStep: kilograms in are not kilograms out and lost.
         InvalidRequest: a lot stands there twice.
         LotOnHold: a concern about one of them is open.
+        LotOnHold: a concern about a lot is open.
         IllegalStep, OutOfRange, NotEnoughStock: as `decide_booking`.
 
     """
@@ -94,6 +95,7 @@ def decide_moves(
     require_balance(in_kg=sum(brought, Decimal(0)), out_kg=out_kg, loss_kg=loss_kg)
     booked = []
     for part, kept_kg in zip(inputs, apportion(out_kg, brought), strict=True):
+        require_not_on_hold(part.lot)
         require_not_on_hold(part.lot)
         require_free(part.lot, part.mass_kg)
         require_day_of_lot(part.lot, done_on, name="done_on", today=now.date())

@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.errors import ImpossibleReport, InvalidRequest, NotEnoughStock, OutOfRange, UnbalancedStep
+from service.errors import (
+    ImpossibleReport,
+    InvalidRequest,
+    LotOnHold,
+    NotEnoughStock,
+    OutOfRange,
+    UnbalancedStep,
+)
 from service.market.steps import (
     GRAM,
     Input,
@@ -21,8 +28,9 @@ from tests.factories import NOW, TODAY, LabReportFactory, LotFactory
 MASS = st.decimals(GRAM, 5000, places=3)
 
 
-def move(*masses: Any, out: Any, loss: Any = 0, **told: Any) -> Any:
-    inputs = [Input(lot=LotFactory(mass_kg=Decimal(6000)), mass_kg=Decimal(mass)) for mass in masses]
+def move(*masses: Any, out: Any, loss: Any = 0, on_hold: bool = False, **told: Any) -> Any:
+    lots = [LotFactory(mass_kg=Decimal(6000), on_hold=on_hold) for _ in masses]
+    inputs = [Input(lot=lot, mass_kg=Decimal(mass)) for lot, mass in zip(lots, masses, strict=True)]
     plain = {"into_code": "ALDER-2026-99", "kind": "pelletizing", "done_on": TODAY, "made_on": {}, **told}
     return decide_moves(
         inputs, out_kg=Decimal(out), loss_kg=Decimal(loss), now=NOW, made_by="grower:ALDER", **plain
@@ -66,8 +74,11 @@ def test_kilograms_that_appear_or_vanish_are_refused() -> None:
 
 
 def test_a_step_takes_only_what_is_free_and_only_from_what_existed() -> None:
-    with pytest.raises(NotEnoughStock):
-        move(6001, out=6001)
+    for out in (6001, 5000):
+        with pytest.raises(NotEnoughStock):
+            move(6001, out=out, loss=6001 - out)
+    with pytest.raises(LotOnHold):
+        move(10, out=10, on_hold=True)
     with pytest.raises(OutOfRange):
         move(10, out=10, done_on=date(2026, 8, 28))
     lot = LotFactory()

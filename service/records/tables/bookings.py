@@ -25,7 +25,8 @@ class BookingRow(Base):
     kind: Mapped[str]
     mass_kg: Mapped[Decimal] = mapped_column(kilograms())
     booked_on: Mapped[date]
-    reason: Mapped[str]
+    # A reason may name another party; the trail names the change, not the words.
+    reason: Mapped[str] = mapped_column(info={"kept_back": True})
     # The lot that a step made of them, or on whose making they were lost.
     into_lot_id: Mapped[int | None] = mapped_column(parent("lot.id"), index=True)
     # The packages that went along, as [kind, count, net].
@@ -34,4 +35,4 @@ class BookingRow(Base):
     made_by: Mapped[str]
     taken_back_at: Mapped[datetime | None]
     taken_back_by: Mapped[str | None]
-    taken_back_reason: Mapped[str | None]
+    taken_back_reason: Mapped[str | None] = mapped_column(info={"kept_back": True})
