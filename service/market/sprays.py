@@ -185,7 +185,7 @@ def season_of(lot: Lot) -> int | None:
 def state_spray_record(lot: Lot, *, is_kept: bool, is_made_of_others: bool) -> SprayStatement:
     """Say whether a spray record is kept for a lot; what stands in it is for its grower and for holders of a promise."""
     season = season_of(lot)
-    kept: bool | None = is_kept
+    kept: bool | None = is_kept and lot.block is not None
     if lot.block is None and is_made_of_others:
         kept, said = None, "The lots this one was made of have spray records of their own, if any was kept."
     elif lot.block is None:

@@ -25,6 +25,7 @@ from service.sheets.paper import (
 GUTTER = 14.0
 # What a panel needs beside its drawing: its name above, the months and two lines below.
 PANEL_WORDS = 40.0
+CONES_IN_A_ROW = 5
 CAUTION_STYLES = (SMALL, TINY)
 
 
@@ -55,28 +56,34 @@ def _within(sheet: Sheet, texts: tuple[str, ...], *, x: float, width: float, mos
     return Block(len(lines) * TEXT.leading, draw)
 
 
-def figures_block(sheet: Sheet, lines: LotSheetLines, *, most: int) -> Block:
-    """The measured figures, a row for each; method and laboratory take at most so many lines."""
+def figures_block(sheet: Sheet, lines: LotSheetLines, *, most: int, joined: bool = False) -> Block:
+    """The measured figures, a row for each; method and laboratory take at most so many lines, or share one."""
     left, width = sheet.paper.side, sheet.paper.inner
     heading = text_block(sheet, lines.figures_heading, HEADING, x=left, width=width, most=1)
     notes = text_block(sheet, " ".join(lines.figures_notes), TINY, x=left, width=width, most=2)
     return stacked(
-        [heading, *(_figure(sheet, figure, most=most) for figure in lines.figures), notes, _gap(sheet)]
+        [
+            heading,
+            *(_figure(sheet, figure, most=most, joined=joined) for figure in lines.figures),
+            notes,
+            _gap(sheet),
+        ]
     )
 
 
-def _figure(sheet: Sheet, figure: FigureLine, *, most: int) -> Block:
+def _figure(sheet: Sheet, figure: FigureLine, *, most: int, joined: bool) -> Block:
     """One figure: name, value and unit, the drawn line, and where it comes from."""
     if not figure.is_measured:
         return Block(12.0, lambda y: _unmeasured(sheet, figure, y))
     left, right = sheet.paper.side, sheet.paper.side + sheet.paper.inner
     origin_left = left + 282
     width = right - origin_left
-    method = sheet.wrapped(figure.method, SMALL, width, most=most)
-    origin = sheet.wrapped(figure.laboratory, FAINT, width, most=most) + sheet.wrapped(
-        figure.sample, FAINT, width, most=1
-    )
-    height = (len(method) + len(origin)) * SMALL.leading + 3.5
+    told = f"{figure.method}; {figure.laboratory}" if joined else figure.method
+    method = sheet.wrapped(told, SMALL, width, most=most)
+    laboratory = () if joined else sheet.wrapped(figure.laboratory, FAINT, width, most=most)
+    origin = laboratory + sheet.wrapped(figure.sample, FAINT, width, most=1)
+    # The ends of a drawn range stand below it.
+    height = max((len(method) + len(origin)) * SMALL.leading + 3.5, 23.5 if figure.mark else 0.0)
 
     def draw(y: float) -> None:
         sheet.text(left, y + 11, figure.name, TEXT)
@@ -114,6 +121,30 @@ def oil_block(sheet: Sheet, lines: LotSheetLines) -> Block:
             sheet.text(x + 8, y + 19, sheet.shortened(part.words, SMALL, each - 12), SMALL)
 
     return stacked([heading, Block(22.0, draw), _gap(sheet)])
+
+
+def cones_block(sheet: Sheet, lines: LotSheetLines) -> Block:
+    """The sorted cones as one bar of their classes, each with its interval and name below it."""
+    cones = lines.cones
+    if cones is None:
+        return Block(0.0, lambda y: None)
+    left, width = sheet.paper.side, sheet.paper.inner
+    heading = text_block(sheet, cones.heading, FAINT, x=left, width=width, most=1)
+    terms = text_block(sheet, cones.terms, TINY, x=left, width=width, most=2)
+    each = width / min(len(cones.parts), CONES_IN_A_ROW)
+    rows = -(-len(cones.parts) // CONES_IN_A_ROW)
+    percents = [part.percent for part in cones.parts]
+    colours = [PART_COLOURS[n % len(PART_COLOURS)] for n in range(len(cones.parts))]
+
+    def draw(y: float) -> None:
+        draw_parts(sheet, percents, colours, x=left, y=y + 2, width=width)
+        for place, (part, colour) in enumerate(zip(cones.parts, colours, strict=True)):
+            x, below = left + place % CONES_IN_A_ROW * each, y + 14 + place // CONES_IN_A_ROW * 18
+            sheet.box(x, below, 5, 5, fill=colour, edge=INK)
+            sheet.text(x + 8, below + 5, part.words, SMALL)
+            sheet.text(x + 8, below + 13, sheet.shortened(part.name, SMALL, each - 12), SMALL)
+
+    return stacked([heading, Block(14.0 + 18 * rows, draw), terms, _gap(sheet)])
 
 
 def storage_block(sheet: Sheet, lines: LotSheetLines) -> Block:
@@ -189,7 +220,7 @@ def _dose(sheet: Sheet, dose: DoseLines, *, x: float, width: float) -> Block:
     )
 
 
-def statements_block(sheet: Sheet, lines: LotSheetLines) -> Block:
+def statements_block(sheet: Sheet, lines: LotSheetLines, *, most: int) -> Block:
     """What a receiver asks and what is said to it, two beside two."""
     width = (sheet.paper.inner - GUTTER) / 2
     rows = []
@@ -198,7 +229,7 @@ def statements_block(sheet: Sheet, lines: LotSheetLines) -> Block:
         for place, (name, said) in enumerate(pair):
             x = sheet.paper.side + place * (width + GUTTER)
             columns.append(text_block(sheet, name, LABEL, x=x, width=66, most=1))
-            columns.append(text_block(sheet, said, SMALL, x=x + 68, width=width - 68, most=3, gap=2))
+            columns.append(text_block(sheet, said, SMALL, x=x + 68, width=width - 68, most=most, gap=2))
         rows.append(side_by_side(columns))
     return stacked([*rows, _gap(sheet)])
 

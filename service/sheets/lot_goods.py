@@ -40,6 +40,12 @@ def whose_and_where(facts: LotSheetFacts, words: Words) -> list[str]:
         words.say("grower_code", name=grower.name, code=grower.code),
         words.say("place", locality=grower.locality, country=grower.country),
     ]
+    place = lot.origin_subdivision or lot.origin_country
+    if place and (lot.block or place != grower.country):
+        key = "grown_block" if lot.block else "grown"
+        said.append(words.say(key, place=place, block=lot.block))
+    elif lot.block:
+        said.append(words.say("block", block=lot.block))
     return [*said, words.say("own_number", own=lot.own_lot_number)] if lot.own_lot_number else said
 
 

@@ -10,6 +10,7 @@ from service.sheets.lot_blocks import (
     PANEL_WORDS,
     cautions_block,
     cautions_height,
+    cones_block,
     doses_block,
     figures_block,
     identity_block,
@@ -40,7 +41,9 @@ from service.sheets.words import ENGLISH, Words
 
 QR_POINTS = 66.0
 FOOT_POINTS = 50.0
-PANEL_LOWEST, PANEL_HIGHEST = 38.0, 92.0
+PANEL_LOWEST, PANEL_HIGHEST = 30.0, 92.0
+# How much nearer the parts of a page come to each other where room is short.
+CLOSER = 3.5
 
 
 def render_lot_sheet(facts: LotSheetFacts, *, paper: str = "a4", words: Words = ENGLISH) -> bytes:
@@ -83,8 +86,8 @@ def _parts(sheet: Sheet, lines: LotSheetLines, room: float) -> list[tuple[str, B
     """Every part of the page with its title, set tight only where the page would not hold them otherwise."""
     fixed = PANEL_WORDS + HEADING.leading + 6 if lines.panels else 0.0
     lowest = fixed + PANEL_LOWEST if lines.panels else 0.0
-    for tight in (False, True):
-        above, below = _around(sheet, lines, tight=tight)
+    for squeeze in (0, 1, 2):
+        above, below = _around(sheet, lines, squeeze=squeeze)
         left = room - sum(block.height for _, block in above + below)
         if left >= lowest + cautions_height(sheet, lines):
             break
@@ -95,20 +98,27 @@ def _parts(sheet: Sheet, lines: LotSheetLines, room: float) -> list[tuple[str, B
 
 
 def _around(
-    sheet: Sheet, lines: LotSheetLines, *, tight: bool
+    sheet: Sheet, lines: LotSheetLines, *, squeeze: int
 ) -> tuple[list[tuple[str, Block]], list[tuple[str, Block]]]:
     """The parts above and below the course of alpha, whose heights do not depend on what room is left."""
     above = [
-        (lines.what[0], identity_block(sheet, lines, most=3 if tight else 6)),
-        (lines.figures_heading, figures_block(sheet, lines, most=1 if tight else 2)),
+        (lines.what[0], identity_block(sheet, lines, most=3 if squeeze else 6)),
+        (lines.figures_heading, figures_block(sheet, lines, most=1 if squeeze else 2, joined=squeeze > 1)),
         (lines.oil_title, oil_block(sheet, lines)),
+        (lines.quality_title, cones_block(sheet, lines)),
         (lines.storage[0], storage_block(sheet, lines)),
     ]
     below = [
         (lines.doses_heading, doses_block(sheet, lines)),
-        (lines.statements_title, statements_block(sheet, lines)),
+        (lines.statements_title, statements_block(sheet, lines, most=4 if squeeze else 6)),
     ]
+    if squeeze > 1:
+        above, below = ([(title, _closer(block)) for title, block in part] for part in (above, below))
     return above, below
+
+
+def _closer(block: Block) -> Block:
+    return Block(max(0.0, block.height - CLOSER), block.draw)
 
 
 def _head(sheet: Sheet, lines: LotSheetLines) -> float:

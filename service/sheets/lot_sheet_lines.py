@@ -12,6 +12,7 @@ from service.science.uncertainty import Estimate
 from service.sheets.lot_figures import FigureLine, figure_lines, published_words
 from service.sheets.lot_goods import crop_form, goods, what_it_is, whose_and_where
 from service.sheets.lot_history import HistoryPart, history_of, spell_words
+from service.sheets.lot_statements import ConeLines, cone_lines, statements
 from service.sheets.words import ENGLISH, Words
 
 PARTS_SHOWN = 5
@@ -75,7 +76,9 @@ class LotSheetLines:
     doses: tuple[DoseLines, ...]
     doses_notes: tuple[str, ...]
     statements_title: str
+    quality_title: str
     statements: tuple[tuple[str, str], ...]
+    cones: ConeLines | None
     cautions_heading: str
     cautions: tuple[str, ...]
     more: str
@@ -120,7 +123,9 @@ def lot_sheet_lines(facts: LotSheetFacts, *, words: Words = ENGLISH) -> LotSheet
         doses=tuple(_dose(dose, words) for dose in facts.doses),
         doses_notes=_doses_notes(facts, words),
         statements_title=say("statements"),
-        statements=_statements(facts, words),
+        quality_title=say("cones_title"),
+        statements=statements(facts, words),
+        cones=cone_lines(facts, words),
         cautions_heading=say("cautions"),
         cautions=facts.cautions,
         more=words.texts["more"],
@@ -237,23 +242,3 @@ def _doses_notes(facts: LotSheetFacts, words: Words) -> tuple[str, ...]:
         basis=words.say(when, day=words.day(facts.alpha_used_on)),
     )
     return (terms, *about_oil)
-
-
-def _statements(facts: LotSheetFacts, words: Words) -> tuple[tuple[str, str], ...]:
-    """What a receiver asks and the books may not hold: said either way."""
-    say, planting = words.say, facts.view.planting
-    status = say(f"rights_{planting.status}", country=planting.country)
-    if planting.source is None:
-        checked = say("rights_unsourced", status=status)
-    elif planting.checked_on is None:
-        checked = say("rights_unchecked", status=status, source=planting.source)
-    else:
-        checked = say(
-            "rights_checked", status=status, source=planting.source, day=words.day(planting.checked_on)
-        )
-    return (
-        (say("spray"), say("no_spray")),
-        (say("quality"), say("no_quality")),
-        (say("certificates"), say("no_certificates")),
-        (say("rights"), say("rights_line", status=checked)),
-    )

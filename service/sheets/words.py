@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from service.science.customary import fahrenheit_from_celsius, lb_from_kg
 from service.science.uncertainty import Estimate
+from service.sheets.lot_statement_words import STATEMENT_TEXTS
 
 # Nothing on a sheet is known more finely.
 LEAST_SHOWN = 0.0001
@@ -153,6 +154,9 @@ ENGLISH = Words(
         "whose": "Whose, and where",
         "grower_code": "{name} [{code}]",
         "place": "{locality}; country {country}",
+        "grown": "grown in {place}",
+        "grown_block": "grown in {place}, block {block}",
+        "block": "block {block}",
         "own_number": "grower's own number {own}",
         "packages": "Packages and net mass",
         "no_packages": "no list of packages recorded",
@@ -245,21 +249,7 @@ ENGLISH = Words(
         "no_doses": "No dose is reckoned: alpha acids were not measured.",
         "low_alpha": "No dose is reckoned: there is hardly any alpha.",
         # Statements
-        "statements": "Statements",
-        "spray": "Sprays",
-        "no_spray": "No spray record is kept here. Ask the grower.",
-        "quality": "Cone sort, quality",
-        "no_quality": "Not recorded here.",
-        "certificates": "Certifications",
-        "no_certificates": "Not recorded here.",
-        "rights": "Plant rights",
-        "rights_public": "in {country}: public",
-        "rights_protected": "in {country}: protected",
-        "rights_unconfirmed": "in {country}: unconfirmed",
-        "rights_checked": "{status} ({source}; checked {day})",
-        "rights_unchecked": "{status} ({source}; day of checking not recorded)",
-        "rights_unsourced": "{status} (no source recorded)",
-        "rights_line": "{status}. No legal opinion: ask the plant variety office.",
+        **STATEMENT_TEXTS,
         "cautions": "Cautions",
         "more": "and {count} more, on line",
         # Foot

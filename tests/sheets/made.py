@@ -10,11 +10,16 @@ import pypdf
 import pypdfium2
 from PIL import Image
 
+from service.market.licences import Licence
+from service.market.lot_statements import NOTHING_STATED, LotStatements
 from service.market.lots import Lot, Package
+from service.market.provenance import Certification
+from service.market.quality_reports import ConeMass, QualityReport
 from service.market.sheet_facts import LotSheetFacts, lot_sheet_facts
 from service.market.showing import view_lot
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import (
+    NOW,
     TODAY,
     LabReportFactory,
     ListedLotFactory,
@@ -45,11 +50,12 @@ def facts_of(
     today: date = TODAY,
     revision: int | None = 3,
     statuses: tuple[Any, ...] = (),
+    stated: LotStatements = NOTHING_STATED,
 ) -> LotSheetFacts:
     """The facts of a lot's sheet."""
     party = PartyFactory(**{"code": "ALDER", "name": "Alderbrook Hop Yard", **(grower or {})})
     return lot_sheet_facts(
-        view_lot(lot, grower=party, statuses=statuses, today=today),
+        view_lot(lot, grower=party, statuses=statuses, today=today, stated=stated),
         today=today,
         public_url=f"https://hops.example.org/v1/lots/{lot.code}",
         revision=revision,
@@ -73,6 +79,72 @@ def analysed(*, report: dict[str, Any] | None = None, **told: Any) -> Lot:
         "reports": (LabReportFactory(**{**everything, **(report or {})}),),
     }
     return ListedLotFactory(**{**given, **told})
+
+
+def certified(**told: Any) -> Lot:
+    """A lot of a named block with certifications, one of them lapsed."""
+    given = {
+        "block": "North 2",
+        "origin_country": "CA",
+        "origin_subdivision": "CA-NS",
+        "certifications": (
+            Certification(
+                kind="other",
+                scheme="Clean Brook",
+                certifier="Heron Certification",
+                number="9",
+                valid_until=date(2026, 10, 31),
+            ),
+            Certification(
+                kind="organic",
+                scheme="Valley Organic",
+                certifier="Heron Certification",
+                number="VO-17",
+                valid_until=date(2027, 12, 31),
+            ),
+        ),
+    }
+    return analysed(**{**given, **told})
+
+
+def stated(**told: Any) -> LotStatements:
+    """Everything that may stand beside a lot."""
+    report = QualityReport(
+        code="Q1",
+        measured_by="Quarry Lane Laboratory",
+        drawn_by="official",
+        sampled_on=date(2026, 9, 3),
+        seed_percent=1.2,
+        leaf_and_stem_percent=3.8,
+        waste_percent=2.5,
+        cones=tuple(
+            ConeMass(code=name, name=name.replace("_", " "), mass_g=mass_g)
+            for name, mass_g in (
+                ("ripe", 24.2),
+                ("under-ripe", 3.1),
+                ("over-ripe", 1.4),
+                ("mechanically_damaged", 0.9),
+                ("damaged_by_pest_or_disease", 0.4),
+            )
+        ),
+        cones_counted=212,
+        filed_at=NOW,
+        filed_by="grower:ALDER",
+    )
+    licence = Licence(
+        code="L1",
+        grower_code="ALDER",
+        cultivar="Willamette",
+        cultivar_key="WILLAMETTE",
+        licensor="Heron Breeding",
+        number="HB-9",
+        valid_until=date(2027, 8, 31),
+        declared_at=NOW,
+        declared_by="grower:ALDER",
+    )
+    return LotStatements(
+        **{"is_spray_record_kept": True, "licences": (licence,), "quality_reports": (report,), **told}
+    )
 
 
 def announced(**told: Any) -> Lot:

@@ -1,6 +1,8 @@
 """The page as a picture: nothing overflows, nothing overlaps, and it looks as it did when it was looked at."""
 
 import io
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -10,17 +12,51 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from service.market.cultivars import CultivarStatus
+from service.market.lots import Lot
 from service.sheets.lot_sheet import render_lot_sheet
 from service.sheets.paper import PAPERS
 from tests.factories import PartyFactory
-from tests.sheets.made import LONG_NAME, analysed, announced, awaiting, crowded, facts_of, picture, wet
+from tests.sheets.made import (
+    LONG_NAME,
+    analysed,
+    announced,
+    awaiting,
+    certified,
+    crowded,
+    facts_of,
+    picture,
+    stated,
+    wet,
+)
 
 GOLDEN = Path(__file__).resolve().parents[1] / "data" / "sheets"
 LONG = {"name": (LONG_NAME * 2)[:200], "locality": (LONG_NAME * 2)[:200]}
+PROTECTED = CultivarStatus(
+    cultivar_code="WILLAMETTE",
+    country="CA",
+    status="protected",
+    source="an invented register of plant breeders' rights",
+    checked_on=date(2026, 11, 1),
+)
+
+
+def crowded_statements() -> Lot:
+    """The fullest lot, and every certification that the door lets in."""
+    held = replace(
+        certified().certifications[0], scheme=LONG_NAME[:80], certifier=LONG_NAME[:120], number="7" * 80
+    )
+    return replace(crowded(), block=LONG_NAME[:60], origin_country="US", certifications=(held,) * 20)
+
+
 CASES = {
     "analysed": lambda: facts_of(analysed()),
     "far_outside": lambda: facts_of(
         analysed(cultivar="Cascade", cultivar_code="CASCADE", report={"alpha_percent": 14.2}), revision=None
+    ),
+    "stated": lambda: facts_of(certified(), statuses=(PROTECTED,), stated=stated()),
+    "stated_crowded": lambda: facts_of(
+        crowded_statements(), grower=LONG, revision=None, statuses=(PROTECTED,), stated=stated(licences=())
     ),
     "announced": lambda: facts_of(announced()),
     "wet": lambda: facts_of(wet()),

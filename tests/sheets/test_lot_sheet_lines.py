@@ -237,7 +237,7 @@ def test_oil_that_nobody_measured_is_said_not_to_be() -> None:
 def test_statements_say_what_the_books_do_not_hold() -> None:
     assert lot_sheet_lines(facts_of(analysed())).statements[:3] == (
         ("Sprays", "No spray record is kept here. Ask the grower."),
-        ("Cone sort, quality", "Not recorded here."),
+        ("Physical quality", "Not recorded here."),
         ("Certifications", "Not recorded here."),
     )
 

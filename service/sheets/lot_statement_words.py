@@ -1,0 +1,51 @@
+"""What the lot sheet says of sprays, physical quality, certifications and plant rights, in English."""
+
+STATEMENT_TEXTS = {
+    "statements": "Statements",
+    "spray": "Sprays",
+    "spray_kept": "A spray record is kept for block {block}, season {season}; ask the grower for it. Labels and local "
+    "law decide.",
+    "spray_not_kept": "No spray record was kept here for block {block}, season {season}. Ask the grower. Labels and "
+    "local law decide.",
+    "spray_of_parts": "Made of other lots, which have spray records of their own if any was kept. Labels and local law "
+    "decide.",
+    "no_spray": "No spray record is kept here. Ask the grower.",
+    "quality": "Physical quality",
+    "no_quality": "Not recorded here.",
+    "quality_sorted": "The cones were sorted, see above; seeds, leaf and stem, and waste were not measured.",
+    "quality_seed_percent": "seeds {value} %",
+    "quality_leaf_and_stem_percent": "leaf and stem {value} %",
+    "quality_waste_percent": "waste {value} %",
+    "quality_word": "{figure} ({word} in the words of {rule})",
+    "quality_origin": "by weight ({by}; {sampled})",
+    "quality_lacks": "{line} Not measured: {names}.",
+    "name_seed_percent": "seeds",
+    "name_leaf_and_stem_percent": "leaf and stem",
+    "name_waste_percent": "waste",
+    "certificates": "Certifications",
+    "no_certificates": "Not recorded here.",
+    "organic_scheme": "{scheme} (organic)",
+    "certificate_holds": "{scheme}: {certifier}, no. {number}, valid until {day}.",
+    "certificate_lapsed": "{scheme}: LAPSED on {day} ({certifier}, no. {number}).",
+    "rights": "Plant rights",
+    "rights_public": "in {country}: public",
+    "rights_protected": "in {country}: protected",
+    "rights_unconfirmed": "in {country}: unconfirmed",
+    "rights_checked": "{status} ({source}; checked {day})",
+    "rights_unchecked": "{status} ({source}; day of checking not recorded)",
+    "rights_unsourced": "{status} (no source recorded)",
+    "licence_none": "The grower declared no licence here.",
+    "licence_holds": "Licence as the grower declares: {licensor}, no. {number}, until {day}; not checked here.",
+    "licence_open": "Licence as the grower declares: {licensor}, no. {number}; not checked here.",
+    "licence_lapsed": "The licence the grower declared ended on {day} ({licensor}, no. {number}).",
+    "rights_line": "{status} No legal opinion: ask the plant variety office.",
+    "cones_title": "Cones sorted",
+    "cones": "Cones sorted: {by}; {sampled}; {grams} g, {cones}",
+    "cones_counted": "{count} cones counted",
+    "cones_reckoned": "about {count} cones, not counted",
+    "cone_share": "{share} % ({low} to {high})",
+    "cone_terms": "Shares by weight with 90 % interval (Wilson's score); cones taken to differ in weight by 50 %, an "
+    "assumption without source. Of the sample, not of how it was drawn.",
+    "cone_terms_reckoned": "Shares by weight with 90 % interval (Wilson's score); the number of cones from their usual "
+    "weight, which differs by 50 %: assumptions without source. Of the sample, not of how it was drawn.",
+}
