@@ -23,6 +23,8 @@ class Settings:
         public_url: the address that QR codes and documents carry, without a closing slash.
         today: the fixed UTC date, or None for the clock's.
         body_limit_bytes: the largest request body taken.
+        smtp_url: the mail server that letters go through; without one nothing is mailed.
+        mail_from: the address that letters come from.
 
     """
 
@@ -30,6 +32,8 @@ class Settings:
     public_url: str = "http://127.0.0.1:8000"
     today: date | None = None
     body_limit_bytes: int = 2_000_000
+    smtp_url: str | None = None
+    mail_from: str | None = None
 
 
 NAMES = {
@@ -37,6 +41,8 @@ NAMES = {
     "OASTBOOK_PUBLIC_URL": "an http or https address without query or fragment",
     "OASTBOOK_TODAY": "a date from 1900 to 2200, YYYY-MM-DD",
     "OASTBOOK_BODY_LIMIT_BYTES": "a whole number from 10000 to 100000000",
+    "OASTBOOK_SMTP_URL": "smtp://, smtp+starttls:// or smtps:// with USER:PASSWORD@ if needed, a host and a port",
+    "OASTBOOK_MAIL_FROM": "a mail address, together with OASTBOOK_SMTP_URL",
 }
 FOR_TESTS = ("OASTBOOK_TEST_POSTGRESQL_URL",)
 
@@ -60,10 +66,13 @@ def read_settings(environment: Mapping[str, str] | None = None) -> Settings:
         if name not in NAMES and name not in FOR_TESTS:
             raise WrongSetting(f"{name} is not a setting of this service; it knows {', '.join(NAMES)}")
     default = Settings()
+    smtp_url = _smtp_url(known.get("OASTBOOK_SMTP_URL"))
     return Settings(
         database_url=_database_url(known.get("OASTBOOK_DATABASE_URL", default.database_url)),
         public_url=_public_url(known.get("OASTBOOK_PUBLIC_URL", default.public_url)),
         today=_today(known.get("OASTBOOK_TODAY")),
+        smtp_url=smtp_url,
+        mail_from=_mail_from(known.get("OASTBOOK_MAIL_FROM"), has_server=smtp_url is not None),
         body_limit_bytes=_body_limit(known.get("OASTBOOK_BODY_LIMIT_BYTES", str(default.body_limit_bytes))),
     )
 
@@ -109,6 +118,25 @@ def _public_url(value: str) -> str:
     ):
         raise _wrong("OASTBOOK_PUBLIC_URL", value)
     return value.rstrip("/")
+
+
+def _smtp_url(value: str | None) -> str | None:
+    if value is None:
+        return None
+    parts = _split(value)
+    if parts is None or parts.scheme not in ("smtp", "smtp+starttls", "smtps") or not parts.hostname:
+        # The value may hold a password, so it is not repeated.
+        raise WrongSetting(f"OASTBOOK_SMTP_URL must be {NAMES['OASTBOOK_SMTP_URL']}")
+    return value
+
+
+def _mail_from(value: str | None, *, has_server: bool) -> str | None:
+    name = "OASTBOOK_MAIL_FROM"
+    if (value is None) is has_server:
+        raise WrongSetting(f"{name} and OASTBOOK_SMTP_URL are given together")
+    if value is not None and not re.fullmatch(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]+@[A-Za-z0-9.-]+", value):
+        raise _wrong(name, value)
+    return value
 
 
 def _today(value: str | None) -> date | None:

@@ -21,6 +21,7 @@ from service.api import (
     listing,
     lots,
     matches,
+    notices,
     parties,
     problems,
     quality_holds,
@@ -88,6 +89,7 @@ DOORS = (
     receipts.bp,
     rub_samples.bp,
     recalls.bp,
+    notices.bp,
     changes.bp,
     consistency.bp,
 )

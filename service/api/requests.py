@@ -2,7 +2,6 @@
 
 from typing import Any
 
-import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
@@ -11,7 +10,6 @@ from service.api.contract import (
     PageQuery,
     next_link,
     page_of,
-    patch_of,
     read_cursor,
     ready,
     require_version,
@@ -21,21 +19,9 @@ from service.api.contract import (
     write_cursor,
 )
 from service.api.fields import (
-    AnswerBody,
-    Body,
     Choice,
-    Code,
-    Currency,
-    Day,
-    Flag,
-    Instant,
-    Kilograms,
-    Money,
-    Number,
-    Percent,
-    Text,
-    Whole,
 )
+from service.api.request_schemas import OWNED, SHOWN, RequestAnswer, RequestBody, RequestPatch
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -45,12 +31,7 @@ from service.errors import (
     PreconditionStale,
     TokenNeeded,
 )
-from service.market.lots import FORMS, PACKINGS, ROLES
 from service.market.requests import (
-    BITTER_AT,
-    DELIVERIES_MAX,
-    FIRMNESS,
-    PARTS,
     SHOWN_REQUEST_STATES,
     Request,
 )
@@ -61,151 +42,15 @@ from service.usecases.requests import (
     show_request,
     withdraw_request,
 )
-from service.visit import Answer, create, now, read, today, visitor, write
+from service.visit import Answer, create, now, read, visitor, write
 
 bp = Door("requests", __name__, url_prefix="/v1/requests", description="What breweries want")
-
-
-class WantedBitternessBody(Body):
-    """A bitterness wanted in a volume of beer; one of gravity_sg and gravity_plato is given."""
-
-    ibu = Number(0, 1000, above=True, required=True)
-    volume_l = Number(0.1, 10_000_000, required=True)
-    gravity_sg = Number(1.0, 1.15)
-    gravity_plato = Number(0, 34)
-    at = Choice(BITTER_AT, load_default="boil")
-    minutes = Number(0, 240, above=True, load_default=60.0)
-    temperature_c = Number(60, 130, load_default=None, allow_none=True)
-
-
-class DeliveryBody(Body):
-    """What is needed on a day: exactly one of mass_kg, alpha_kg, bitterness."""
-
-    needed_on = Day(required=True)
-    mass_kg = Kilograms(load_default=None, allow_none=True)
-    alpha_kg = Kilograms(load_default=None, allow_none=True)
-    bitterness = ma.fields.Nested(WantedBitternessBody, load_default=None, allow_none=True)
-
-
-def _choices(choices: tuple[str, ...]) -> ma.fields.List[Any]:
-    return ma.fields.List(Choice(choices), load_default=list, validate=ma.validate.Length(max=len(choices)))
-
-
-class RequestBody(Body):
-    """A request."""
-
-    brewery_code = Code(party=True, load_default=None, allow_none=True)
-    role = Choice(ROLES, required=True)
-    role_strict = Flag(load_default=False)
-    firmness = Choice(FIRMNESS, load_default="intent")
-    cultivars = ma.fields.List(Text(longest=80), load_default=list, validate=ma.validate.Length(max=50))
-    accept_others = Flag(load_default=True)
-    forms = _choices(FORMS)
-    packings = _choices(PACKINGS)
-    deliveries = ma.fields.List(
-        ma.fields.Nested(DeliveryBody), required=True, validate=ma.validate.Length(1, DELIVERIES_MAX)
-    )
-    alpha_percent_min = Percent(load_default=None, allow_none=True)
-    alpha_percent_max = Percent(load_default=None, allow_none=True)
-    hop_storage_index_max = Number(0.05, 2.03, load_default=None, allow_none=True)
-    moisture_percent_max = Percent(load_default=None, allow_none=True)
-    oil_ml_per_100g_min = Number(0, 20, load_default=None, allow_none=True)
-    within_km = Number(0, 20_040, above=True, load_default=None, allow_none=True)
-    price_per_kg_max = Money(load_default=None, allow_none=True)
-    price_per_kg_alpha_max = Money(load_default=None, allow_none=True)
-    currency = Currency(load_default=None, allow_none=True)
-    lots_max = Whole(1, 1000, load_default=None, allow_none=True)
-    parcel_kg_min = Kilograms(load_default=None, allow_none=True)
-    weights = ma.fields.Dict(
-        keys=Choice(PARTS),
-        values=Number(0, 100),
-        load_default=dict,
-        metadata={"description": "How much each part of the score counts; parts not named keep their own"},
-    )
-    note = Text(longest=2000, load_default=None, allow_none=True)
-
-
-RequestPatch = patch_of(RequestBody, "RequestPatch", without=("brewery_code",))
-NEVER_NULL = (
-    "role",
-    "role_strict",
-    "firmness",
-    "cultivars",
-    "accept_others",
-    "forms",
-    "packings",
-    "deliveries",
-    "weights",
-)
-for _name in NEVER_NULL:
-    RequestPatch._declared_fields[_name].allow_none = False
-# A merge patch goes into objects: a weight that is null is taken away.
-RequestPatch._declared_fields["weights"] = ma.fields.Dict(
-    keys=Choice(PARTS), values=Number(0, 100, allow_none=True)
-)
-
-
-class WantedBitternessAnswer(AnswerBody):
-    """A bitterness wanted, and the alpha acids it is estimated to take."""
-
-    ibu = Number(0, 1000, required=True)
-    volume_l = Number(0, 10_000_000, required=True)
-    gravity_sg = Number(1.0, 1.17, required=True)
-    at = ma.fields.String(required=True)
-    minutes = Number(0, 240, required=True)
-    temperature_c = Number(60, 130, required=True, allow_none=True)
-
-
-class DeliveryAnswer(AnswerBody):
-    """What is needed on a day."""
-
-    needed_on = ma.fields.Date(required=True)
-    mass_kg = Kilograms(required=True, allow_none=True)
-    alpha_kg = Kilograms(required=True, allow_none=True)
-    bitterness = ma.fields.Nested(WantedBitternessAnswer, required=True, allow_none=True)
-
-
-class RequestAnswer(AnswerBody):
-    """A request; `lapsed` is read from the clock."""
-
-    code = ma.fields.String(required=True)
-    brewery_code = ma.fields.String(required=True)
-    state = ma.fields.Function(
-        lambda request: request.shown_state(today()), metadata={"type": "string"}, required=True
-    )
-    role = ma.fields.String(required=True)
-    role_strict = ma.fields.Boolean(required=True)
-    firmness = ma.fields.String(required=True)
-    cultivars = ma.fields.List(ma.fields.String(), required=True)
-    accept_others = ma.fields.Boolean(required=True)
-    forms = ma.fields.List(ma.fields.String(), required=True)
-    packings = ma.fields.List(ma.fields.String(), required=True)
-    deliveries = ma.fields.List(ma.fields.Nested(DeliveryAnswer), required=True)
-    alpha_percent_min = Percent(required=True, allow_none=True)
-    alpha_percent_max = Percent(required=True, allow_none=True)
-    hop_storage_index_max = Number(0.05, 2.03, required=True, allow_none=True)
-    moisture_percent_max = Percent(required=True, allow_none=True)
-    oil_ml_per_100g_min = Number(0, 20, required=True, allow_none=True)
-    within_km = Number(0, 20_040, required=True, allow_none=True)
-    price_per_kg_max = Money(required=True, allow_none=True)
-    price_per_kg_alpha_max = Money(required=True, allow_none=True)
-    currency = ma.fields.String(required=True, allow_none=True)
-    lots_max = ma.fields.Integer(required=True, allow_none=True)
-    parcel_kg_min = Kilograms(required=True, allow_none=True)
-    weights = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 100), required=True)
-    note = ma.fields.String(required=True, allow_none=True)
-    made_at = Instant(required=True)
-    made_by = ma.fields.String(required=True)
 
 
 class RequestQuery(PageQuery):
     """Which of one's own requests."""
 
     state = Choice(SHOWN_REQUEST_STATES, load_default=None)
-
-
-SHOWN = RequestAnswer()
-OWNED = RequestAnswer(only=tuple(name for name in RequestBody._declared_fields if name != "brewery_code"))
 
 
 def _version(request: Request) -> str:

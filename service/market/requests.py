@@ -97,6 +97,7 @@ class Request:
     lots_max: int | None = None
     parcel_kg_min: Decimal | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
+    standing: bool = False
     note: str | None = None
     made_at: datetime | None = None
     made_by: str = ""

@@ -14,7 +14,7 @@ from service.records.tables.changes import ChangeRow
 
 SIGNED = "signed"
 # What the house keeps for itself: no record of anybody's.
-LEFT_OUT = frozenset({"change", "idempotency"})
+LEFT_OUT = frozenset({"change", "idempotency", "outbox", "notice"})
 # Figures the search keeps of others, counters, and what nobody shall read.
 SILENT_PREFIXES = ("search_", "unit_", "sha256")
 SILENT = frozenset({"id", "things_made", "cultivar_key", "block_key", "scheme_key", "number_given", "file"})

@@ -86,6 +86,17 @@ def _certified(session: Session, lot_ids: list[int], on: date) -> dict[int, tupl
     return {lot_id: shown_on(held, on) for lot_id, held in found.items()}
 
 
+def passing(session: Session, wish: LotWish, codes: list[str], *, now: datetime) -> list[str]:
+    """Of some lots, those that pass a search, in the order of their codes."""
+    query = (
+        sa.select(LotRow.code)
+        .join(PartyRow, PartyRow.id == LotRow.grower_id)
+        .where(*conditions(wish, now), LotRow.code.in_(codes))
+        .order_by(LotRow.code)
+    )
+    return list(session.scalars(query))
+
+
 def search_methods(session: Session, wish: LotWish, *, now: datetime) -> list[str]:
     """The methods by which the alpha of the found lots was measured."""
     query = (

@@ -31,6 +31,7 @@ PLAIN = (
     "currency",
     "lots_max",
     "parcel_kg_min",
+    "standing",
     "note",
     "made_at",
     "made_by",
@@ -80,6 +81,16 @@ def search(
     if after is not None:
         query = query.where(RequestRow.id < after)
     return [(_fact(session, row), row.id) for row in session.scalars(query)]
+
+
+def search_standing(session: Session, *, today: date) -> list[Request]:
+    """The standing requests that still want something, oldest first."""
+    query = (
+        sa.select(RequestRow)
+        .where(RequestRow.standing, RequestRow.state != "withdrawn", RequestRow.last_needed_on >= today)
+        .order_by(RequestRow.id)
+    )
+    return [_fact(session, row) for row in session.scalars(query)]
 
 
 def add(session: Session, request: Request) -> None:

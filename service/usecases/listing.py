@@ -5,8 +5,9 @@ from datetime import datetime
 from service.market.access import Visitor
 from service.market.listing import decide_listing, decide_withdrawal
 from service.market.lots import Lot
+from service.market.notices import Event
 from service.market.search_figures import figures_to_keep
-from service.records import lots
+from service.records import lots, outbox
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change
 from service.usecases.spray_intervals import require_intervals_kept
@@ -26,6 +27,7 @@ def list_lot(session: Session, code: str, *, visitor: Visitor, readiness: str, n
     listed = decide_listing(lot, readiness=readiness, today=now.date())
     require_intervals_kept(session, listed, now=now)
     lots.change(session, listed, cultivar_key=None, figures=figures_to_keep(listed))
+    outbox.add(session, Event(kind="lot_listed", lot_code=code, made_at=now))
     return listed
 
 

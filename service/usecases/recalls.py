@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from service.market.access import Visitor, acting_party, require_known
 from service.market.lots import Lot
+from service.market.notices import Event
 from service.market.quality_holds import QualityHold, after_lifting, put_on_hold
 from service.market.recalls import (
     Recall,
@@ -15,7 +16,7 @@ from service.market.recalls import (
     decide_closing,
     holders_of,
 )
-from service.records import lots, quality_holds, recalls, reservations, steps
+from service.records import lots, outbox, quality_holds, recalls, reservations, steps
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change
 
@@ -44,6 +45,7 @@ def open_recall(
         lines=tuple(holders_of(family, promises, now=now)),
     )
     recalls.add(session, recall)
+    outbox.add(session, Event(kind="recall_opened", lot_code=lot_code, recall_code=recall.code, made_at=now))
     for lot in family.values():
         hold = QualityHold(
             lot_code=lot.code,

@@ -41,6 +41,7 @@ WHOLE: dict[str, Any] = {
     "lots_max": 3,
     "parcel_kg_min": None,
     "weights": {},
+    "standing": False,
     "note": None,
     "made_by": "brewery:FINCH",
 }

@@ -9,6 +9,7 @@ from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
 from service.records.tables.fits import UtilizationFitRow
 from service.records.tables.licences import LicenceRow
 from service.records.tables.lots import CertificationRow, LabReportRow, LotRow, PackageRow, SpellRow
+from service.records.tables.notices import NoticeRow, OutboxRow, SavedSearchRow
 from service.records.tables.parties import PartyRow
 from service.records.tables.quality_holds import QualityHoldRow
 from service.records.tables.quality_reports import ConeClassesRow, QualityReportRow
@@ -34,6 +35,8 @@ __all__ = [
     "LabReportRow",
     "LicenceRow",
     "LotRow",
+    "NoticeRow",
+    "OutboxRow",
     "PackageRow",
     "PartyRow",
     "QualityHoldRow",
@@ -44,6 +47,7 @@ __all__ = [
     "RequestRow",
     "ReservationRow",
     "RubSampleRow",
+    "SavedSearchRow",
     "SheetRow",
     "SpellRow",
     "SprayRow",

@@ -47,6 +47,8 @@ class RequestRow(Base):
     lots_max: Mapped[int | None]
     parcel_kg_min: Mapped[Decimal | None] = mapped_column(kilograms())
     weights: Mapped[dict[str, float]] = mapped_column(sa.JSON)
+    # Told of every lot that meets it, filled or not, until its last day.
+    standing: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
     note: Mapped[str | None]
     made_at: Mapped[datetime]
     made_by: Mapped[str]

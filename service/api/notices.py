@@ -1,0 +1,161 @@
+"""What a party was told, and the searches it saved, over JSON."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import (
+    Door,
+    PageQuery,
+    next_link,
+    page_of,
+    read_cursor,
+    ready,
+    send,
+    speak,
+    write_cursor,
+)
+from service.api.fields import AnswerBody, Body, Code, Flag, Instant, Text
+from service.api.lots import LotQuery
+from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.usecases.notices import (
+    forget_search,
+    list_notices,
+    list_searches,
+    read_notice,
+    save_search,
+)
+from service.visit import Answer, create, now, read, visitor, write
+
+bp = Door("notices", __name__, url_prefix="/v1", description="Notices, and what they are wanted for")
+# What belongs to one look at the list, and not to a wish that stands.
+OF_ONE_LOOK = ("limit", "cursor", "mine", "state", "on", "sort")
+
+
+def _filters() -> type[Body]:
+    """The filters of a search, in a body."""
+    fields: dict[str, Any] = {"__doc__": "The filters of a search for lots, those that are given together."}
+    for name, declared in LotQuery._declared_fields.items():
+        if name in OF_ONE_LOOK:
+            continue
+        twin = type(declared).__new__(type(declared))
+        twin.__dict__.update(declared.__dict__)
+        if hasattr(twin, "in_query"):
+            twin.in_query = False
+        fields[name] = twin
+    return type("LotFilters", (Body,), fields)
+
+
+class SavedSearchBody(Body):
+    """A search that a brewery wants to hear about whenever a lot is listed."""
+
+    name = Text(longest=80, required=True)
+    filters = ma.fields.Nested(_filters(), required=True)
+    by_mail = Flag(load_default=True)
+    brewery_code = Code(party=True, load_default=None, allow_none=True)
+
+
+class SavedSearchAnswer(AnswerBody):
+    """A saved search."""
+
+    code = ma.fields.String(required=True)
+    brewery_code = ma.fields.String(required=True)
+    name = ma.fields.String(required=True)
+    filters = ma.fields.Dict(keys=ma.fields.String(), required=True)
+    by_mail = ma.fields.Boolean(required=True)
+    made_at = Instant(required=True)
+    made_by = ma.fields.String(required=True)
+
+
+class SavedSearchList(AnswerBody):
+    """All saved searches of a brewery."""
+
+    items = ma.fields.List(ma.fields.Nested(SavedSearchAnswer), required=True)
+
+
+class NoticeAnswer(AnswerBody):
+    """What a party was told; one that comes twice, in the feed or by mail, has the same number."""
+
+    number = ma.fields.Integer(required=True)
+    party = ma.fields.String(required=True)
+    source = ma.fields.String(required=True)
+    subject = ma.fields.String(required=True)
+    words = ma.fields.String(required=True)
+    lot_code = ma.fields.String(required=True, allow_none=True)
+    made_at = Instant(required=True)
+    read_at = Instant(required=True, allow_none=True)
+    mail_state = ma.fields.String(
+        required=True, metadata={"description": "none, waiting, sent, or given_up with mail_problem"}
+    )
+    mail_problem = ma.fields.String(required=True, allow_none=True)
+
+
+class NoticeQuery(PageQuery):
+    """Which notices."""
+
+    unread = Flag(in_query=True, load_default=False)
+
+
+SAVED, SHOWN = SavedSearchAnswer(), NoticeAnswer()
+
+
+@bp.route("/saved-searches", methods=["POST"])
+@bp.arguments(SavedSearchBody)
+@bp.response(201, SavedSearchAnswer)
+@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
+@bp.repeatable
+def post_saved_search(asked: dict[str, Any]) -> Response:
+    """Save a search; the brewery is told of every lot that passes it when it is listed"""
+
+    def work(session: Any) -> Answer:
+        return ready(SAVED.dump(save_search(session, visitor=visitor(), now=now(), **asked)))
+
+    return send(create(work))
+
+
+@bp.route("/saved-searches")
+@bp.response(200, SavedSearchList)
+@bp.refuses(TokenNeeded)
+def get_saved_searches() -> Response:
+    """One's saved searches"""
+    found = read(lambda session: list_searches(session, visitor=visitor()))
+    return speak({"items": SAVED.dump(found, many=True)})
+
+
+@bp.route("/saved-searches/<code>", methods=["DELETE"])
+@bp.response(204)
+@bp.refuses(TokenNeeded, NotFound)
+def delete_saved_search(code: str) -> None:
+    """Forget a saved search"""
+    write(lambda session: forget_search(session, code, visitor=visitor()))
+
+
+@bp.route("/notices")
+@bp.arguments(NoticeQuery, location="query")
+@bp.response(200, page_of(NoticeAnswer, "NoticePage"))
+@bp.refuses(InvalidRequest, TokenNeeded)
+def get_notices(asked: dict[str, Any]) -> Response:
+    """What one was told, newest first"""
+    after = read_cursor(asked["cursor"], asked, length=1)
+    limit = asked["limit"]
+    found = read(
+        lambda session: list_notices(
+            session,
+            visitor=visitor(),
+            unread=asked["unread"],
+            after=after[0] if after and isinstance(after[0], int) else None,
+            limit=limit + 1,
+        )
+    )
+    cursor = write_cursor([found[limit - 1].number], asked) if len(found) > limit else None
+    return speak({"items": SHOWN.dump(found[:limit], many=True), "next": cursor}, headers=next_link(cursor))
+
+
+@bp.route("/notices/<int(max=9007199254740991):number>/reading", methods=["POST"])
+@bp.response(200, NoticeAnswer)
+@bp.refuses(TokenNeeded, NotFound)
+def post_notice_reading(number: int) -> Response:
+    """Mark a notice as read; twice changes nothing"""
+    noted = write(lambda session: read_notice(session, number, visitor=visitor(), now=now()))
+    return speak(SHOWN.dump(noted))

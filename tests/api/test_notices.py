@@ -1,0 +1,158 @@
+"""Saved searches, standing requests and the feed, over HTTP."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from service.market.notices import Telling
+from service.usecases.notices import Sent, gather_notices, note_letter, take_letters
+from tests.builders import World
+from tests.factories import NOW
+
+TELLING = Telling(now=NOW, public_url="https://hops.example.org", by_mail=True)
+
+
+@pytest.fixture
+def valley(world: World) -> World:
+    world.grower()
+    world.brewery()
+    world.brewery("TEAL")
+    return world
+
+
+def gather(world: World) -> tuple[int, int]:
+    return world.records.write(lambda session: gather_notices(session, TELLING))
+
+
+def told(world: World, who: str, **query: Any) -> list[str]:
+    answer = world.get("/v1/notices", who=who, **query)
+    assert answer.status_code == 200, answer.text
+    return [notice["source"] for notice in answer.json["items"]]
+
+
+def save(world: World, filters: dict[str, Any], who: str | None = "FINCH", **more: Any) -> Any:
+    return world.post("/v1/saved-searches", {"name": "aroma", "filters": filters, **more}, who=who)
+
+
+def stand(world: World, who: str = "FINCH", **more: Any) -> str:
+    wanted = {"role": "aroma", "deliveries": [{"needed_on": "2027-02-01", "mass_kg": 10.0}]}
+    answer = world.post("/v1/requests", {**wanted, "standing": True, **more}, who=who)
+    assert answer.status_code == 201, answer.text
+    return str(answer.json["code"])
+
+
+def test_whoever_asked_is_told_of_a_lot_that_fits_and_nobody_else(valley: World) -> None:
+    fits = save(valley, {"role": "aroma", "free_kg_min": 100}).json["code"]
+    save(valley, {"role": "aroma", "alpha_percent_min": 9}, who="TEAL")
+    standing = stand(valley)
+    stand(valley, who="TEAL", alpha_percent_min=9)
+    stand(valley, who="TEAL", standing=False)
+
+    lot = valley.listed()
+
+    assert gather(valley) == (1, 2)
+    assert told(valley, "FINCH") == [f"request:{standing}", f"search:{fits}"]
+    assert told(valley, "TEAL") == []
+    assert told(valley, "specialist") == told(valley, "FINCH")
+    notice = valley.get("/v1/notices", who="FINCH").json["items"][0]
+    assert notice["lot_code"] == lot
+    assert f"https://hops.example.org/v1/lots/{lot}" in notice["words"]
+
+
+def test_gathering_twice_tells_nobody_twice(valley: World) -> None:
+    save(valley, {})
+    valley.listed()
+
+    assert [gather(valley), gather(valley)] == [(1, 1), (0, 0)]
+
+
+def test_a_lot_that_went_meanwhile_is_told_to_nobody(valley: World) -> None:
+    save(valley, {})
+    lot = valley.listed()
+    valley.delete(f"/v1/lots/{lot}/listing", who="ALDER")
+
+    assert gather(valley) == (1, 0)
+
+
+def test_every_holder_is_told_of_a_recall(valley: World) -> None:
+    lot = valley.listed()
+    valley.post("/v1/reservations", {"lot_code": lot, "mass_kg": 10}, who="TEAL")
+    recall = {"lot_code": lot, "concern": "mould", "words": "do not use"}
+    valley.post("/v1/recalls", recall, who="specialist")
+    gather(valley)
+
+    assert told(valley, "TEAL")[0].startswith("recall:")
+    assert told(valley, "ALDER")[0].startswith("recall:")
+    assert told(valley, "FINCH") == []
+
+
+def test_a_notice_is_marked_as_read_by_whom_it_is_for(valley: World) -> None:
+    save(valley, {})
+    valley.listed()
+    gather(valley)
+    number = valley.get("/v1/notices", who="FINCH").json["items"][0]["number"]
+    path = f"/v1/notices/{number}/reading"
+
+    assert valley.post(path, who="TEAL").status_code == 404
+    assert valley.post(path, who=None).status_code == 401
+    read = valley.post(path, who="FINCH").json["read_at"]
+    assert read is not None
+    assert valley.post(path, who="FINCH").json["read_at"] == read
+    assert told(valley, "FINCH", unread="true") == []
+
+
+def test_filters_that_do_not_go_together_are_refused_when_they_are_saved(valley: World) -> None:
+    odd = save(valley, {"within_km": 80})
+    mistyped = save(valley, {"alpha_precent_min": 5})
+
+    assert (odd.status_code, mistyped.status_code) == (422, 422)
+    assert mistyped.json["errors"][0]["pointer"] == "#/filters/alpha_precent_min"
+    assert save(valley, {}, who="ALDER").status_code == 403
+    assert save(valley, {}, who=None).status_code == 401
+
+
+def test_a_saved_search_is_shown_and_forgotten_by_its_brewery(valley: World) -> None:
+    code = save(valley, {"role": "bittering", "free_kg_min": 12.5}).json["code"]
+
+    (shown,) = valley.get("/v1/saved-searches", who="FINCH").json["items"]
+    assert shown["filters"] == {"role": "bittering", "free_kg_min": 12.5}
+    assert valley.get("/v1/saved-searches", who="TEAL").json["items"] == []
+    assert valley.get("/v1/saved-searches", who="ALDER").json["items"] == []
+    assert valley.delete(f"/v1/saved-searches/{code}", who="TEAL").status_code == 404
+    assert valley.delete(f"/v1/saved-searches/{code}", who="FINCH").status_code == 204
+    assert valley.get("/v1/saved-searches", who="FINCH").json["items"] == []
+
+
+def test_letters_are_taken_up_noted_and_tried_again(valley: World) -> None:
+    save(valley, {})
+    valley.listed()
+    gather(valley)
+    write = valley.records.write
+
+    def take(minutes: int) -> list[int]:
+        at = NOW + timedelta(minutes=minutes)
+        letters = write(lambda session: take_letters(session, host="hops.example.org", now=at))
+        return [letter.notice_number for letter in letters]
+
+    (number,) = take(0)
+    assert take(0) == []
+    failed = Sent(problem="451 later")
+    write(lambda session: note_letter(session, number=number, sent=failed, now=NOW))
+    assert take(2) == [number]
+    write(lambda session: note_letter(session, number=number, sent=Sent(), now=NOW))
+    assert take(60) == []
+    assert valley.get("/v1/notices", who="FINCH").json["items"][0]["mail_state"] == "sent"
+
+
+def test_a_party_without_an_address_reads_the_feed(valley: World) -> None:
+    valley.brewery("WREN", email=None)
+    save(valley, {}, who="WREN")
+    valley.listed()
+    gather(valley)
+
+    letters = valley.records.write(lambda session: take_letters(session, host="x", now=NOW))
+
+    assert letters == []
+    (notice,) = valley.get("/v1/notices", who="WREN").json["items"]
+    assert (notice["mail_state"], notice["mail_problem"]) == ("given_up", "the party gave no address")

@@ -1,0 +1,127 @@
+"""oastbook deliver, against a real mail server on loopback; a process that is killed loses nothing."""
+
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+
+import pytest
+
+from service.cli import main
+from service.market.notices import SavedSearch
+from service.records import saved_searches
+from tests.builders import World
+from tests.conftest import ROOT
+from tests.couriers.post_office import open_post_office
+from tests.factories import NOW
+
+CHILD = textwrap.dedent(
+    """
+    import sys, time
+    from service.cli import main
+    from service.records import notices
+
+    kept = notices.{stops_in}
+
+    def stop_after(*given, **named):
+        kept(*given, **named)
+        print("written", flush=True)
+        time.sleep(60)
+
+    notices.{stops_in} = stop_after
+    main(["deliver"])
+    """
+)
+
+
+@pytest.fixture
+def region(committed_world: World, monkeypatch: pytest.MonkeyPatch) -> World:
+    """A listed lot, and a brewery that wants to hear of it."""
+    world = committed_world
+    url = world.records.engine.url.render_as_string(hide_password=False)
+    monkeypatch.setenv("OASTBOOK_DATABASE_URL", url)
+    monkeypatch.setenv("OASTBOOK_PUBLIC_URL", "https://hops.example.org")
+    world.grower()
+    world.brewery()
+    saved = SavedSearch(
+        code="FINCH-ASK-01", brewery_code="FINCH", name="all", filters={}, made_at=NOW, made_by="x"
+    )
+    world.records.write(lambda session: saved_searches.add(session, saved))
+    world.listed()
+    return world
+
+
+def feed(world: World) -> list[str]:
+    return [n["mail_state"] for n in world.get("/v1/notices", who="FINCH").json["items"]]
+
+
+def test_deliver_fills_the_feed_and_sends_a_letter_once(
+    region: World, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with open_post_office() as office:
+        monkeypatch.setenv("OASTBOOK_SMTP_URL", office.url)
+        monkeypatch.setenv("OASTBOOK_MAIL_FROM", "notices@hops.example.org")
+
+        assert main(["deliver"]) == 0
+        assert main(["deliver"]) == 0
+
+    assert feed(region) == ["sent"]
+    (letter,) = office.letters
+    assert letter["To"] == "finch@example.org"
+    assert letter["Message-ID"].endswith("@hops.example.org>")
+    said = capsys.readouterr()
+    assert "1 events, 1 new notices" in said.err
+    assert said.out == ""
+
+
+def test_without_a_mail_server_the_feed_is_filled(region: World) -> None:
+    assert main(["deliver"]) == 0
+
+    assert feed(region) == ["none"]
+
+
+@pytest.mark.parametrize("stops_in", ["put", "change"])
+def test_a_killed_delivery_loses_nothing(
+    region: World, stops_in: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_post_office() as office:
+        monkeypatch.setenv("OASTBOOK_SMTP_URL", office.url)
+        monkeypatch.setenv("OASTBOOK_MAIL_FROM", "notices@hops.example.org")
+        child = subprocess.Popen(
+            [sys.executable, "-c", CHILD.format(stops_in=stops_in)],
+            cwd=ROOT,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env=dict(os.environ),
+        )
+        assert child.stdout is not None
+        with child.stdout:
+            assert child.stdout.readline() == b"written\n"
+            child.send_signal(signal.SIGKILL)
+            child.wait()
+
+        assert main(["deliver"]) == 0
+
+    assert feed(region) == ["sent"]
+    assert len(office.letters) == 1
+
+
+def test_the_loop_stops_cleanly_when_told(region: World) -> None:
+    loop = subprocess.Popen(
+        [sys.executable, "-m", "service", "deliver", "--loop", "1"],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        env=dict(os.environ),
+    )
+    assert loop.stderr is not None
+    with loop.stderr:
+        assert b"1 events, 1 new notices" in loop.stderr.readline()
+        loop.send_signal(signal.SIGTERM)
+        assert loop.wait(timeout=20) == 0
+    assert feed(region) == ["none"]
+
+
+def test_a_pause_that_cannot_be_is_refused(region: World, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["deliver", "--loop", "0"]) == 2
+    assert "--loop takes 1 to 86400 seconds" in capsys.readouterr().err

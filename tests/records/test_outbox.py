@@ -1,0 +1,19 @@
+"""What happened waits in the books, on both databases."""
+
+from service.market.notices import Event
+from service.records import outbox
+from service.records.session import Session
+from tests.factories import NOW
+
+
+def test_an_event_waits_until_it_is_closed(session: Session) -> None:
+    outbox.add(session, Event(kind="lot_listed", lot_code="ALDER-2026-01", made_at=NOW))
+    outbox.add(session, Event(kind="recall_opened", lot_code="B", recall_code="REC", made_at=NOW))
+
+    first, second = outbox.take_waiting(session, limit=9)
+
+    assert first == Event(number=first.number, kind="lot_listed", lot_code="ALDER-2026-01", made_at=NOW)
+    assert second.recall_code == "REC"
+    outbox.close(session, [first], now=NOW)
+    assert outbox.take_waiting(session, limit=9) == [second]
+    assert outbox.take_waiting(session, limit=0) == []
