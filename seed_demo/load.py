@@ -7,9 +7,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from seed_demo.crops import Crop, crops
+from seed_demo.crops import SEEDLING, Crop, crops
 from seed_demo.people import GROWERS, parties
 from seed_demo.wants import wants
+from seed_demo.yards import SORTED, cone_sample, licence, slip_of, sprays_of, yard_of
 from service.errors import NotFound
 from service.market.access import Visitor
 from service.market.changes import Signature
@@ -18,10 +19,13 @@ from service.records.migrations import is_current
 from service.records.session import Records, Session
 from service.usecases.cultivars import list_cultivars
 from service.usecases.lab_reports import file_report
+from service.usecases.licences import declare_licence
 from service.usecases.listing import list_lot, withdraw_lot
 from service.usecases.lots import draft_lot
 from service.usecases.parties import list_parties, show_party, welcome_party
+from service.usecases.quality_reports import file_quality_report
 from service.usecases.requests import place_request
+from service.usecases.sprays import enter_spray
 
 SPECIALIST = Visitor("specialist")
 # What every database of this service holds; another program's would hardly hold all of them.
@@ -113,8 +117,10 @@ def load_region(records: Records, *, now: datetime, say: Say) -> bool:
 
 def _load_crops(session: Session, *, now: datetime, say: Say) -> None:
     unusual = []
+    codes: dict[str, Crop] = {}
     for count, crop in enumerate(crops(now.date()), start=1):
         code = load_crop(session, crop, now=now)
+        codes[code] = crop
         if crop.note:
             unusual.append(f"    {code:<18} {crop.draft['cultivar']:<18} {crop.note}")
         if count % 20 == 0:
@@ -122,12 +128,54 @@ def _load_crops(session: Session, *, now: datetime, say: Say) -> None:
     say("  most are analysed and listed; these are not like the others:")
     for line in unusual:
         say(line)
+    _load_yards(session, codes, now=now, say=say)
+
+
+def _load_yards(session: Session, codes: dict[str, Crop], *, now: datetime, say: Say) -> None:
+    """Bring in spray records, a licence and sorted cones; one entry is wrong, ends listings, and is corrected."""
+    seasons = tuple(
+        sorted({c.draft["harvested_on"].year for c in codes.values() if "harvested_on" in c.draft})
+    )
+    entries = 0
+    for grower_code, *_ in GROWERS:
+        for entry in sprays_of(grower_code, seasons):
+            enter_spray(session, grower_code, visitor=Visitor("grower", grower_code), asked=entry, now=now)
+            entries += 1
+    say(f"  {entries} sprays entered for {len(GROWERS)} yards")
+    seedling = next(crop.grower_code for crop in codes.values() if crop.draft["cultivar"] == SEEDLING)
+    declare_licence(session, seedling, visitor=Visitor("grower", seedling), asked=licence(), now=now)
+    samples = [
+        (code, crop)
+        for code, crop in codes.items()
+        if crop.grower_code in SORTED and crop.draft["form"] == "whole_cone" and "harvested_on" in crop.draft
+    ]
+    for code, crop in samples:
+        told = cone_sample(crop, now.date())
+        file_quality_report(session, code, visitor=Visitor("grower", crop.grower_code), asked=told, now=now)
+    say(f"  {len(samples)} samples of cones sorted")
+    _load_slip(session, codes, now=now, say=say)
+
+
+def _load_slip(session: Session, codes: dict[str, Crop], *, now: datetime, say: Say) -> None:
+    code, crop = next(
+        (code, crop)
+        for code, crop in reversed(codes.items())
+        if crop.readiness == "analysed" and not crop.note
+    )
+    grower, told = Visitor("grower", crop.grower_code), yard_of(crop, now.date())
+    slip = slip_of(crop.grower_code, told["block"], crop.draft["harvested_on"])
+    wrong = enter_spray(session, crop.grower_code, visitor=grower, asked=slip.wrong, now=now)
+    right = {**slip.right, "corrects": wrong.spray.code}
+    enter_spray(session, crop.grower_code, visitor=grower, asked=right, now=now)
+    for listed in wrong.withdrawn:
+        list_lot(session, listed, visitor=grower, readiness="analysed", now=now)
+    say(f"    {code:<18} a spray entry with a wrong interval ended its listing until it was corrected")
 
 
 def load_crop(session: Session, crop: Crop, *, now: datetime) -> str:
     """Draft a lot, file its reports, list it and perhaps withdraw it; gives its code."""
     grower = Visitor("grower", crop.grower_code)
-    told: dict[str, Any] = dict(crop.draft)
+    told: dict[str, Any] = {**crop.draft, **yard_of(crop, now.date())}
     told["packages"] = tuple(Package(**package) for package in told.get("packages", ()))
     code = draft_lot(session, visitor=grower, asked=told, now=now).lot.code
     for report in crop.reports:

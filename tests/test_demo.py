@@ -68,12 +68,30 @@ def test_every_lot_came_into_the_books(shown: tuple[Path, list[str]]) -> None:
     assert sum(any(report.corrected_by for report in view.lot.reports) for view in views) == 1
 
 
+def test_the_yards_stand_beside_the_lots(shown: tuple[Path, list[str]]) -> None:
+    records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
+    views = records.read(
+        lambda session: list_own_lots(session, visitor=SPECIALIST, state=None, after=None, limit=100, now=NOW)
+    )
+    records.close()
+
+    picked = [view for view in views if view.lot.harvested_on]
+    assert all(view.spray_record.kept for view in picked)
+    assert {held.lapsed for view in views for held in view.certifications} == {True, False}
+    assert [view.planting.licence.number for view in views if view.planting.licence] == ["SVST-4"]
+    sorts = [view.physical_quality.cone_sort for view in views if view.physical_quality.cone_sort]
+    assert len(sorts) > 3
+    assert {share.code for sort in sorts for share in sort.shares} >= {"ripe", "pest_or_disease_damaged"}
+
+
 def test_the_tour_tells_each_part_of_the_main_job(shown: tuple[Path, list[str]]) -> None:
     folder, (first, second) = shown
     sheets = sorted(path.name for path in (folder / "sheets").glob("*.pdf"))
 
     for words in (
         "15 requests placed",
+        "samples of cones sorted",
+        "ended its listing until it was corrected",
         "looks for bittering hops",
         "What storage leaves of",
         "IBU (estimated)",
