@@ -1,0 +1,114 @@
+"""Why no lots together meet a request: which limits clash, and what would do instead, in numbers and words."""
+
+import math
+from collections.abc import Iterator
+
+from service.market.combination_model import DISTANCE, GRAM, LOTS, NEED, PARCEL, Mix, breaks
+from service.market.combination_solving import Mixed, solve_mix
+from service.market.combinations import LetGo, WhyNone
+from service.market.combining import BEST_SHARE, Combined
+from service.market.requests import Request
+
+UNITS = {
+    "alpha_percent_min": "%",
+    "alpha_percent_max": "%",
+    "moisture_percent_max": "%",
+    "hop_storage_index_max": "",
+    "oil_ml_per_100g_min": "mL/100 g",
+    "price_per_kg_max": "per kg",
+    "price_per_kg_alpha_max": "per kg of alpha acids",
+    "within_km": "km",
+    "lots_max": "lots",
+    "parcel_kg_min": "kg",
+    "mass_kg": "kg",
+    "alpha_kg": "kg of alpha acids",
+    "deliveries": "of what is wanted",
+}
+
+
+def why_none(request: Request, combined: Combined, *, seconds: float) -> WhyNone:
+    """Try each limit alone; where none does, the smallest set of them that does together."""
+    if combined.mix is None or combined.mixed is None:
+        return WhyNone(words=_no_lots(combined))
+    mix = combined.mix
+    if combined.mixed.is_possible is None:
+        told = "no combination was found in the time there was; that there is none is not proven"
+        return WhyNone(words=f"{told}. Give more seconds, or ask for fewer lots or within a shorter distance")
+    names = list(_can_be_let_go(request, mix))
+    each = seconds * (1 - BEST_SHARE) / (len(names) + 1)
+    any_one = [
+        let_go
+        for name in names
+        for let_go in _let_go(request, mix, solve_mix(mix, seconds=each, let_go=[name]))
+    ]
+    if any_one:
+        return WhyNone(words=_words("any one of these would do", any_one), any_one=tuple(any_one))
+    together = list(_let_go(request, mix, solve_mix(mix, seconds=each, let_go=names, fewest=True)))
+    if not together:
+        return WhyNone(words="no lots together meet the request, whichever of its limits is let go")
+    return WhyNone(
+        words=_words(f"these {len(together)} limits clash; let go together they would do", together),
+        together=tuple(together),
+    )
+
+
+def _can_be_let_go(request: Request, mix: Mix) -> Iterator[str]:
+    for name in mix.names:
+        if name == LOTS and mix.lots_max >= len(mix.free_kg):
+            continue
+        if name == PARCEL and mix.parcel_kg <= GRAM:
+            continue
+        if name == DISTANCE and not (mix.beyond_km > 0).any():
+            continue
+        yield name
+
+
+def _let_go(request: Request, mix: Mix, mixed: Mixed) -> Iterator[LetGo]:
+    if mixed.mass_kg is None or not (mixed.mass_kg > 0).any():
+        return
+    for name, found in breaks(mix, mixed.mass_kg).items():
+        shown, wanted, would_do = name, 0.0, found
+        if name == NEED:
+            shown, wanted = _need_of(request)
+            would_do = _down(wanted * found, 3)
+        elif name == DISTANCE:
+            wanted = float(request.within_km or 0)
+            would_do = _up(wanted + found, 0)
+        elif name in (LOTS, PARCEL):
+            wanted = float(mix.lots_max) if name == LOTS else mix.parcel_kg
+        else:
+            limit = next(limit for limit in mix.limits if limit.name == name)
+            wanted, would_do = limit.wanted, (_up if limit.is_upper else _down)(found, 3)
+        unit = UNITS[shown]
+        words = f"{shown} {would_do:g} {unit}".rstrip() + f" instead of {wanted:g}"
+        yield LetGo(limit=shown, wanted=wanted, would_do=would_do, unit=unit, words=words)
+
+
+def _need_of(request: Request) -> tuple[str, float]:
+    wanted = {"mass_kg": float(request.mass_kg), "alpha_kg": request.alpha_kg}
+    given = [name for name, value in wanted.items() if value > 0]
+    return (given[0], wanted[given[0]]) if len(given) == 1 else ("deliveries", 1.0)
+
+
+def _up(value: float, digits: int) -> float:
+    return math.ceil(round(value * 10.0**digits, 6)) / 10.0**digits
+
+
+def _down(value: float, digits: int) -> float:
+    return math.floor(round(value * 10.0**digits, 6)) / 10.0**digits
+
+
+def _words(lead: str, let_go: list[LetGo]) -> str:
+    return f"no lots together meet the request; {lead}: {'; '.join(one.words for one in let_go)}"
+
+
+def _no_lots(combined: Combined) -> str:
+    """Which limits on single lots keep all of them out."""
+    ranking = combined.ranking
+    if combined.left_out:
+        return f"no lot comes into question: {'; '.join(combined.left_out)}"
+    failing = [(int((~limit.holds).sum()), limit.name) for limit in ranking.limits]
+    told = [f"{count} lots fail {name}" for count, name in sorted(failing, reverse=True) if count][:3]
+    if len(ranking.lots) == 0 or not told:
+        return "no listed lot with anything free comes into question"
+    return f"no lot comes into question: of {len(ranking.lots)}, {'; '.join(told)}"

@@ -1,0 +1,126 @@
+"""Combinations: the lots that together meet a request at the lowest cost or with the best score, or why none do."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from service.science.uncertainty import Estimate
+
+AIMS = ("cheapest", "best_scored")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CombinationOrder:
+    """What is asked: what to aim at, and what stands in place of the request's own."""
+
+    aim: str = "cheapest"
+    currency: str | None = None
+    lots_max: int | None = None
+    parcel_kg_min: Decimal | None = None
+    seconds_max: float = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CombinedParcel:
+    """A lot's part in a combination; `covers_percent` is its share of every delivery."""
+
+    lot_code: str
+    grower_code: str
+    cultivar: str
+    form: str
+    mass_kg: Decimal
+    covers_percent: float
+    score: float
+    alpha_percent_when_needed: Estimate | None
+    alpha_method: str | None
+    distance_km: int
+    price_per_kg: Decimal | None
+    currency: str | None
+    amount: Decimal | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixedLimit:
+    """A limit on the mix, and what the mix has."""
+
+    limit: str
+    wanted: float
+    found: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CombinedFigures:
+    """The mix as a whole, by the mass of its parcels; None where a lot of it was not measured or priced.
+
+    `alpha_percent_when_needed` is the point estimate on the last day needed.
+    """
+
+    mass_kg: Decimal
+    lots: int
+    alpha_kg: float | None
+    alpha_percent_when_needed: float | None
+    hop_storage_index_when_needed: float | None
+    oil_ml_per_100g: float | None
+    moisture_percent: float | None
+    score: float
+    distance_km_mean: float
+    amounts: dict[str, Decimal]
+    by_agreement_kg: Decimal
+    per_kg_alpha: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Combination:
+    """The lots together, what they have, and each limit on the mix beside it."""
+
+    parcels: tuple[CombinedParcel, ...]
+    figures: CombinedFigures
+    limits: tuple[MixedLimit, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LetGo:
+    """A limit that would have to give way: from what is wanted to what would do."""
+
+    limit: str
+    wanted: float
+    would_do: float
+    unit: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhyNone:
+    """Why no lots together meet the request.
+
+    Each of `any_one` would do alone; where none does, `together` is a smallest set of limits that clash: let go
+    together, they let a combination in. `words` says it for a person.
+    """
+
+    words: str
+    any_one: tuple[LetGo, ...] = ()
+    together: tuple[LetGo, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CombinationProof:
+    """How near to the best: nothing undercuts `bound` in what counted; the gap is their difference over the value."""
+
+    counted: str
+    value: float
+    bound: float
+    gap_percent: float
+    is_optimal: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CombinationAnswer:
+    """A combination with its proof, or why there is none; `candidates` lots were looked at."""
+
+    request_code: str
+    aim: str
+    candidates: int
+    combination: Combination | None
+    proof: CombinationProof | None
+    why_none: WhyNone | None
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]

@@ -1,0 +1,47 @@
+"""Which lots together meet a request."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from service.market.access import Visitor
+from service.market.combination_reasons import why_none
+from service.market.combination_report import codes_of, tell_combination
+from service.market.combinations import CombinationAnswer, CombinationOrder
+from service.market.combining import combine, without_limits_of_the_mix
+from service.market.cultivars import keys_for_search
+from service.market.search_figures import alpha_on, search_figures
+from service.records import cultivars, lots, matching, parties
+from service.records.session import Session
+from service.reference.six_month_storage import six_month_loss
+from service.usecases.request_access import request_to_see
+
+
+def combine_for_request(
+    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+) -> CombinationAnswer:
+    """The cheapest or best scored lots that together meet a request, or the limits that clash.
+
+    Raises:
+        TokenNeeded, NotFound: the request is not the visitor's.
+        InvalidRequest: prices in several currencies cannot be added up, and none is named.
+
+    """
+    request = request_to_see(session, code, visitor=visitor)
+    order = CombinationOrder(**asked)
+    near = parties.get(session, "brewery", request.brewery_code).unit_vector
+    regional = cultivars.search(session)
+    keys = tuple(key for name in request.cultivars for key in keys_for_search(name, regional))
+    today = now.date()
+    found = matching.candidates(
+        session, without_limits_of_the_mix(request), cultivar_keys=keys, near=near, today=today, now=now
+    )
+    combined = combine(request, found, order, cultivar_keys=keys, today=today)
+    codes = codes_of(combined)
+    why = None if codes else why_none(request, combined, seconds=order.seconds_max)
+    alphas = {}
+    for lot_code in codes:
+        lot = lots.get(session, lot_code, now=now)
+        figures = search_figures(lot, loss=six_month_loss(lot.cultivar))
+        alphas[lot_code] = alpha_on(figures, combined.ranking.needs.last_on), figures.alpha_method
+    return tell_combination(request, order, combined, alphas=alphas, why=why)
