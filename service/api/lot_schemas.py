@@ -24,7 +24,13 @@ from service.api.fields import (
     Text,
     Whole,
 )
-from service.api.lot_statement_schemas import PhysicalQualityAnswer, PlantingAnswer, SprayStatementAnswer
+from service.api.lot_statement_schemas import (
+    LabelPartAnswer,
+    PhysicalQualityAnswer,
+    PlantingAnswer,
+    SprayStatementAnswer,
+    StepAnswer,
+)
 from service.market.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
 from service.market.provenance import CERTIFICATION_KINDS, Certification
 from service.market.showing import LotView
@@ -231,6 +237,12 @@ class LotAnswer(AnswerBody):
     planting = ma.fields.Nested(PlantingAnswer, required=True)
     spray_record = ma.fields.Nested(SprayStatementAnswer, required=True)
     physical_quality = ma.fields.Nested(PhysicalQualityAnswer, required=True)
+    step = ma.fields.Nested(StepAnswer, required=True, allow_none=True)
+    label_parts = ma.fields.List(
+        ma.fields.Nested(LabelPartAnswer),
+        required=True,
+        metadata={"description": "Of a lot of several cultivars or crops: which, by percent; else empty"},
+    )
     first_listed_on = ma.fields.Date(attribute="lot.first_listed_on", allow_none=True)
     on_hold = ma.fields.Boolean(attribute="lot.on_hold", required=True)
     made_at = Instant(attribute="lot.made_at", required=True)

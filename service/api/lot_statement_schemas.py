@@ -5,6 +5,24 @@ import marshmallow as ma
 from service.api.fields import AnswerBody, Number, Percent, estimate, lines
 
 
+class StepAnswer(AnswerBody):
+    """The step that made a lot of others; its origin tells of what."""
+
+    kind = ma.fields.String(required=True)
+    began_on = ma.fields.Date(required=True)
+    done_on = ma.fields.Date(required=True)
+    processor = ma.fields.String(required=True, allow_none=True)
+    note = ma.fields.String(required=True, allow_none=True)
+
+
+class LabelPartAnswer(AnswerBody):
+    """One cultivar of one crop in a lot made of several."""
+
+    cultivar = ma.fields.String(required=True, allow_none=True)
+    crop_year = ma.fields.Integer(required=True, allow_none=True)
+    share_percent = Percent(required=True)
+
+
 class SprayStatementAnswer(AnswerBody):
     """Whether a spray record is kept; null where that rests with the lots it was made of."""
 

@@ -6,21 +6,12 @@ from flask import Response
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Kilograms, Number, estimate, lines
 from service.api.lot_schemas import FiguresAnswer
+from service.api.lot_statement_schemas import StepAnswer
 from service.errors import NotAllowed, NotFound, TokenNeeded
 from service.usecases.trees import show_origin, show_tree
 from service.visit import now, read, visitor
 
 bp = Door("trees", __name__, url_prefix="/v1/lots", description="From beer to yard, from yard to beer")
-
-
-class StepAnswer(AnswerBody):
-    """The step that made a lot."""
-
-    kind = ma.fields.String(required=True)
-    began_on = ma.fields.Date(required=True)
-    done_on = ma.fields.Date(required=True)
-    processor = ma.fields.String(required=True, allow_none=True)
-    note = ma.fields.String(required=True, allow_none=True)
 
 
 class OriginPartAnswer(AnswerBody):

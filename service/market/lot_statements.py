@@ -4,7 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from service.market.licences import Licence
+from service.market.origins import LabelPart
 from service.market.quality_reports import QualityReport
+from service.market.steps import Step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,6 +17,8 @@ class LotStatements:
     is_made_of_others: bool = False
     licences: Sequence[Licence] = ()
     quality_reports: Sequence[QualityReport] = ()
+    step: Step | None = None
+    label_parts: tuple[LabelPart, ...] = ()
 
 
 NOTHING_STATED = LotStatements()

@@ -1,10 +1,11 @@
 """What a lot is made of: its parts by percent, each grower's share, and what was measured of the parts before."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import TypeVar
 
 from service.market.access import Visitor
 from service.market.lab_reports import Figures, Measured, standing_figures
@@ -14,6 +15,7 @@ from service.market.storage_rates import sd_log
 from service.science.blending import blend_percent, blend_sd_log
 from service.science.uncertainty import Estimate, lognormal_estimate
 
+K = TypeVar("K")
 # What may be averaged by mass; all as is, so that the masses fit.
 RECKONED = ("alpha_percent", "beta_percent", "oil_ml_per_100g")
 IN_WORDS = {"alpha_percent": "alpha", "beta_percent": "beta", "oil_ml_per_100g": "oil"}
@@ -36,6 +38,15 @@ class OriginPart:
     brought_kg: Decimal | None
     share_percent: float
     figures: Figures | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelPart:
+    """One cultivar of one crop in a lot of several."""
+
+    cultivar: str | None
+    crop_year: int | None
+    share_percent: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,17 +179,33 @@ def shares_of(
 
 def grower_fractions(lot: Lot, edges: Sequence[Edge], lots: Mapping[str, Lot]) -> dict[str, Fraction]:
     """Which part of a lot each grower brought, through all steps before; what came from the yard is its grower's."""
-    found: dict[str, Fraction] = {}
+    return _fractions(lot, edges, lots, lambda part: part.grower_code)
+
+
+def label_parts(lot: Lot, edges: Sequence[Edge], lots: Mapping[str, Lot]) -> tuple[LabelPart, ...]:
+    """What a label says of a lot of several cultivars or crops: each with its percent, the largest first."""
+    found = _fractions(lot, edges, lots, lambda part: (part.shown_cultivar, part.crop_year))
+    return tuple(
+        LabelPart(cultivar=cultivar, crop_year=crop_year, share_percent=float(100 * share))
+        for (cultivar, crop_year), share in sorted(found.items(), key=lambda item: (-item[1], str(item[0])))
+    )
+
+
+def _fractions(
+    lot: Lot, edges: Sequence[Edge], lots: Mapping[str, Lot], told: Callable[[Lot], K]
+) -> dict[K, Fraction]:
+    """The shares of a lot by something that is told of the lots it began with."""
+    found: dict[K, Fraction] = {}
     whole, came = Fraction(lot.stock_kg), Fraction(0)
     for edge in edges:
         if edge.into_code != lot.code:
             continue
         came += Fraction(edge.mass_kg)
-        for grower, share in grower_fractions(lots[edge.from_code], edges, lots).items():
-            found[grower] = found.get(grower, Fraction(0)) + share * Fraction(edge.mass_kg) / whole
+        for key, share in _fractions(lots[edge.from_code], edges, lots, told).items():
+            found[key] = found.get(key, Fraction(0)) + share * Fraction(edge.mass_kg) / whole
     rest = 1 - came / whole if whole else Fraction(1)
     if rest:
-        found[lot.grower_code] = found.get(lot.grower_code, Fraction(0)) + rest
+        found[told(lot)] = found.get(told(lot), Fraction(0)) + rest
     return found
 
 

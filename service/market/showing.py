@@ -9,11 +9,13 @@ from service.market.lab_reports import Figures, standing_figures
 from service.market.licences import ShownLicence, licence_shown, rights_notes
 from service.market.lot_statements import NOTHING_STATED, LotStatements
 from service.market.lots import Lot
+from service.market.origins import LabelPart
 from service.market.parties import Party
 from service.market.plausibility import Flag, flags_of
 from service.market.provenance import ShownCertification, shown_on
 from service.market.quality_reports import PhysicalQuality, physical_quality
 from service.market.sprays import SprayStatement, state_spray_record
+from service.market.steps import Step
 from service.market.wet_hops import WetHops, wet_hops
 from service.reference.cultivars import by_code
 
@@ -44,6 +46,8 @@ class LotView:
     physical_quality: PhysicalQuality
     role_mark: str | None
     wet: WetHops | None = None
+    step: Step | None = None
+    label_parts: tuple[LabelPart, ...] = ()
 
 
 def view_lot(
@@ -77,6 +81,8 @@ def view_lot(
         physical_quality=physical_quality(stated.quality_reports, lot),
         role_mark=known.role_mark if known and shipped_role else None,
         wet=wet_hops(lot, figures, now=now) if now else None,
+        step=stated.step,
+        label_parts=stated.label_parts,
     )
 
 

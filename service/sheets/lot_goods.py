@@ -9,8 +9,47 @@ from service.sheets.words import Words
 
 def crop_form(lot: Lot, words: Words) -> str:
     """The crop year and the form."""
-    crop = words.say("crop", year=lot.crop_year) if lot.crop_year else words.say("crop_open")
-    return words.say("crop_form", crop=crop, form=words.say(f"form_{lot.form}"))
+    return words.say("crop_form", crop=_crop(lot, words), form=words.say(f"form_{lot.form}"))
+
+
+def _crop(lot: Lot, words: Words) -> str:
+    if lot.crop_year:
+        return words.say("crop", year=lot.crop_year)
+    return words.say("crop_several" if lot.harvested_on else "crop_open")
+
+
+def cultivar_name(lot: Lot, words: Words) -> str:
+    """The cultivar's name; of several, that it is a blend."""
+    return words.say("blend") if lot.is_blend else lot.cultivar
+
+
+def _cultivars(facts: LotSheetFacts, words: Words) -> list[str]:
+    """The cultivar, or each of several with its percent."""
+    lot = facts.view.lot
+    if facts.view.label_parts:
+        return [
+            words.say(
+                "blend_part",
+                percent=words.fixed(part.share_percent, places=1),
+                cultivar=part.cultivar or words.say("blend"),
+                crop=words.say("crop", year=part.crop_year) if part.crop_year else words.say("crop_several"),
+            )
+            for part in facts.view.label_parts
+        ]
+    if lot.known or lot.is_blend:
+        return [cultivar_name(lot, words)]
+    return [words.say("cultivar_unknown", name=lot.cultivar)]
+
+
+def _making(facts: LotSheetFacts, words: Words) -> list[str]:
+    """By which step the lot was made, when, and where."""
+    step = facts.view.step
+    if step is None:
+        return []
+    told = {"step": step.kind, "day": words.day(step.done_on)}
+    if step.processor is None:
+        return [words.say("made_by", **told)]
+    return [words.say("made_by_processor", **told, processor=step.processor)]
 
 
 def what_it_is(facts: LotSheetFacts, words: Words) -> list[str]:
@@ -22,13 +61,14 @@ def what_it_is(facts: LotSheetFacts, words: Words) -> list[str]:
     picked = words.days(lot.harvested_on, lot.picked_until)
     window = words.days(lot.harvest_window_from, lot.harvest_window_to)
     return [
-        lot.cultivar if lot.known else words.say("cultivar_unknown", name=lot.cultivar),
+        *_cultivars(facts, words),
         crop_form(lot, words),
         words.say("picked", days=picked)
         if picked
         else words.say("to_be_picked", days=window)
         if window
         else words.say("no_date"),
+        *_making(facts, words),
         role,
     ]
 

@@ -10,7 +10,7 @@ from service.reference.methods import find_method
 from service.reference.packings import get_packing
 from service.science.uncertainty import Estimate
 from service.sheets.lot_figures import FigureLine, figure_lines, published_words
-from service.sheets.lot_goods import crop_form, goods, what_it_is, whose_and_where
+from service.sheets.lot_goods import crop_form, cultivar_name, goods, what_it_is, whose_and_where
 from service.sheets.lot_history import HistoryPart, history_of, spell_words
 from service.sheets.lot_statements import ConeLines, cone_lines, statements
 from service.sheets.words import ENGLISH, Words
@@ -96,14 +96,14 @@ def lot_sheet_lines(facts: LotSheetFacts, *, words: Words = ENGLISH) -> LotSheet
     lot, grower, say = facts.view.lot, facts.view.grower, words.say
     history = history_of(facts, words)
     return LotSheetLines(
-        title=say("title", code=lot.code, cultivar=lot.cultivar),
+        title=say("title", code=lot.code, cultivar=cultivar_name(lot, words)),
         subject=say("subject", code=lot.code, grower=grower.name),
         author=grower.name,
         language=words.language,
         kind=say("kind"),
         is_preview=facts.revision is None,
         status=_status(facts, words),
-        headline=lot.cultivar,
+        headline=cultivar_name(lot, words),
         under_headline=say("lot_crop_form", code=lot.code, crop_form=crop_form(lot, words)),
         scan=say("scan"),
         what=(say("what"), *what_it_is(facts, words)),

@@ -5,8 +5,9 @@ from datetime import datetime
 
 from service.market.lot_statements import LotStatements
 from service.market.lots import Lot
+from service.market.origins import LabelPart, label_parts
 from service.market.showing import LotView, view_lot
-from service.records import cultivars, licences, parties, quality_reports, sprays, steps
+from service.records import cultivars, licences, lots, parties, quality_reports, sprays, steps
 from service.records.session import Session
 
 
@@ -15,7 +16,7 @@ def view_lots(session: Session, lots: Sequence[Lot], *, now: datetime) -> list[L
     growers = {code: parties.get(session, "grower", code) for code in {lot.grower_code for lot in lots}}
     named = {lot.cultivar_code for lot in lots if lot.cultivar_code}
     statuses = cultivars.search_all_statuses(session, named) if named else {}
-    stated = _stated(session, lots)
+    stated = _stated(session, lots, now)
     return [
         view_lot(
             lot,
@@ -29,19 +30,28 @@ def view_lots(session: Session, lots: Sequence[Lot], *, now: datetime) -> list[L
     ]
 
 
-def _stated(session: Session, lots: Sequence[Lot]) -> dict[str, LotStatements]:
+def _stated(session: Session, lots: Sequence[Lot], now: datetime) -> dict[str, LotStatements]:
     codes = [lot.code for lot in lots]
     kept = sprays.kept_for(session, lots)
     declared = licences.search_of_lots(session, lots)
     measured = quality_reports.search_of_lots(session, codes) if codes else {}
-    unnamed = [lot.code for lot in lots if lot.block is None]
-    made = steps.find_many(session, unnamed) if unnamed else {}
+    made = steps.find_many(session, codes) if codes else {}
     return {
         code: LotStatements(
             is_spray_record_kept=code in kept,
-            is_made_of_others=code in made and made[code].kind != "drying",
+            is_made_of_others=lot.block is None and code in made and made[code].kind != "drying",
             licences=declared.get(code, ()),
             quality_reports=measured.get(code, ()),
+            step=made.get(code),
+            label_parts=_label_parts(session, lot, now) if code in made else (),
         )
-        for code in codes
+        for code, lot in zip(codes, lots, strict=True)
     }
+
+
+def _label_parts(session: Session, lot: Lot, now: datetime) -> tuple[LabelPart, ...]:
+    """Of a lot of several cultivars or crops, which; the others say it in their own record."""
+    if not lot.is_blend and lot.crop_year is not None:
+        return ()
+    edges = steps.ancestors(session, lot.code)
+    return label_parts(lot, edges, lots.get_many(session, {edge.from_code for edge in edges}, now=now))

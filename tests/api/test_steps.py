@@ -242,6 +242,12 @@ def test_a_blend_of_cultivars_has_none_and_is_reckoned_from_like_methods_only(va
         False,
         None,
     )
+    assert mixed["label_parts"] == [
+        {"cultivar": "Willamette", "crop_year": 2026, "share_percent": 75},
+        {"cultivar": "Nugget", "crop_year": 2025, "share_percent": 25},
+    ]
+    assert (mixed["step"]["kind"], mixed["step"]["done_on"]) == ("blending", DAY)
+    assert shown(valley, one)["step"] is None
     assert (mixed["harvested_on"], mixed["harvested_until"]) == ("2025-09-01", "2026-08-29")
     origin = valley.get(f"/v1/lots/{mixed['code']}/origin").json if mixed["state"] == "listed" else None
     origin = origin or valley.get(f"/v1/lots/{mixed['code']}/origin", who="ALDER").json

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -8,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.market.access import ANYONE, Visitor
-from service.market.lots import Lot
-from service.market.origins import figures_before, grower_fractions, origin_of, shares_of
+from service.market.lots import BLEND, Lot
+from service.market.origins import figures_before, grower_fractions, label_parts, origin_of, shares_of
 from service.market.steps import Edge, Step
 from tests.factories import NOW, LabReportFactory, LotFactory
 
@@ -143,3 +144,16 @@ def test_anybody_reads_what_a_label_would_say_and_no_more() -> None:
     own = origin(*parts, visitor=Visitor("grower", "ROWAN"))
     assert [p.lot_code for p in own.parts] == [None, "R"]
     assert [s.grower_code for s in own.shares] == ["ROWAN"]
+
+
+def test_a_label_names_each_cultivar_and_crop_through_blends_of_blends() -> None:
+    lots = {code: lot(code) for code in ("A", "M")}
+    lots["F"] = replace(lot("F"), cultivar="Fuggle", crop_year=2025)
+    lots["B"] = replace(lot("B"), cultivar=BLEND, crop_year=None)
+    lots["M"] = replace(lots["M"], cultivar=BLEND, crop_year=None)
+    edges = [edge("A", "M", 50), edge("F", "M", 50), edge("M", "B", 60), edge("A", "B", 40)]
+
+    assert [(p.cultivar, p.crop_year, p.share_percent) for p in label_parts(lots["B"], edges, lots)] == [
+        ("Willamette", 2026, 70.0),
+        ("Fuggle", 2025, 30.0),
+    ]

@@ -1,14 +1,18 @@
 """What a lot is, whose, and how much: each mass of the facts is on the sheet in kilograms and pounds."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.market.lots import Package
-from service.sheets.lot_goods import crop_form, goods, what_it_is, whose_and_where
+from service.market.lots import BLEND, Package
+from service.market.origins import LabelPart
+from service.market.steps import Step
+from service.sheets.lot_goods import crop_form, cultivar_name, goods, what_it_is, whose_and_where
 from service.sheets.words import ENGLISH
+from tests.factories import NOW, TODAY
 from tests.sheets.made import analysed, announced, facts_of
 
 
@@ -57,3 +61,31 @@ def test_a_grower_without_a_number_of_its_own_has_none_on_the_sheet() -> None:
     facts = facts_of(analysed(own_lot_number=None))
 
     assert whose_and_where(facts, ENGLISH) == ["Alderbrook Hop Yard [ALDER]", "Alder Brook; country CA"]
+
+
+def test_a_blend_names_each_cultivar_with_its_percent_and_a_run_its_place() -> None:
+    facts = facts_of(analysed(cultivar=BLEND, cultivar_code=None, crop_year=None))
+    step = Step(
+        lot_code=facts.view.lot.code,
+        kind="pelletizing",
+        began_on=TODAY,
+        done_on=TODAY,
+        processor="Weir Street Pellets",
+        made_at=NOW,
+        made_by="grower:ALDER",
+    )
+    parts = (
+        LabelPart(cultivar="Willamette", crop_year=2026, share_percent=66.66),
+        LabelPart(cultivar="Fuggle", crop_year=2025, share_percent=33.34),
+    )
+
+    said = what_it_is(replace(facts, view=replace(facts.view, step=step, label_parts=parts)), ENGLISH)
+
+    assert said[:3] == [
+        "66.7 % Willamette, 2026 crop",
+        "33.3 % Fuggle, 2025 crop",
+        "several crops, whole cones",
+    ]
+    assert said[4] == "pelletizing 25 Nov 2026 at Weir Street Pellets"
+    assert cultivar_name(facts.view.lot, ENGLISH) == "Blend"
+    assert cultivar_name(analysed(), ENGLISH) != "Blend"
