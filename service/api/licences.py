@@ -43,6 +43,12 @@ class LicenceAnswer(AnswerBody):
     ended_by = ma.fields.String(required=True, allow_none=True)
 
 
+class DeclaredAnswer(LicenceAnswer):
+    """A new declaration, and the grower's lots of that cultivar: none of them, if its name was mistyped."""
+
+    lot_codes = ma.fields.List(ma.fields.String(), required=True)
+
+
 class LicencesAnswer(AnswerBody):
     """Everything a grower declared, oldest first."""
 
@@ -56,15 +62,16 @@ SHOWN = LicenceAnswer()
 
 @bp.route("/<code>/licences", methods=["POST"])
 @bp.arguments(LicenceBody)
-@bp.response(201, LicenceAnswer)
+@bp.response(201, DeclaredAnswer)
 @bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
 @bp.repeatable
 def post_licence(asked: dict[str, Any], code: str) -> Response:
     """Declare a licence for a cultivar; all of the grower's lots of it show it"""
 
     def work(session: Any) -> Answer:
-        licence = declare_licence(session, code, visitor=visitor(), asked=asked, now=now())
-        return ready(SHOWN.dump(licence), headers={"Location": f"/v1/growers/{code}/licences"})
+        licence, lot_codes = declare_licence(session, code, visitor=visitor(), asked=asked, now=now())
+        body = {**SHOWN.dump(licence), "lot_codes": list(lot_codes)}
+        return ready(body, headers={"Location": f"/v1/growers/{code}/licences"})
 
     return send(create(work))
 

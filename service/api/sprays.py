@@ -24,6 +24,10 @@ from service.usecases.sprays import enter_spray, list_sprays, list_sprays_of_lot
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door("sprays", __name__, url_prefix="/v1", description="The spray record of a yard's blocks")
+STOP = (
+    "Lots picked inside the interval are no longer listed; promises on them stand. Until it is clear what may become of"
+    " them, put each on hold: POST /v1/lots/{code}/quality-holds with the concern spray."
+)
 CAUTIONS = ("harvest_interval", "residues")
 
 
@@ -73,7 +77,8 @@ class PickedInsideAnswer(AnswerBody):
     """A lot of the block that was picked before the interval had passed."""
 
     lot_code = ma.fields.String(required=True)
-    picked_on = ma.fields.Date(required=True)
+    picked_on = ma.fields.Date(required=True, allow_none=True)
+    window_closes_on = ma.fields.Date(required=True, allow_none=True)
 
 
 class SprayEnteredAnswer(SprayAnswer):
@@ -112,7 +117,7 @@ def post_spray(asked: dict[str, Any], code: str) -> Response:
             **SHOWN.dump(entered.spray),
             "picked_inside": PickedInsideAnswer(many=True).dump(entered.inside),
             "withdrawn_lots": list(entered.withdrawn),
-            "cautions": [get_caution(name).words for name in CAUTIONS],
+            "cautions": [get_caution(name).words for name in CAUTIONS] + ([STOP] if entered.inside else []),
         }
         return ready(body, headers={"Location": f"/v1/growers/{code}/sprays"})
 

@@ -61,7 +61,7 @@ def hop_entry(view: LotView) -> dict[str, Any]:
         "name": lot.cultivar,
         "producer": view.grower.name,
         "product_id": lot.code,
-        "origin": view.grower.country,
+        "origin": view.lot.origin_country or view.grower.country,
         "form": WORD_BY_FORM[lot.form],
         "type": TYPE_BY_ROLE[lot.role],
         "alpha_acid": _percent(figures.alpha_percent.value),

@@ -58,7 +58,18 @@ class PickedInside:
 
     lot_code: str
     spray: Spray
-    picked_on: date
+    day: date
+    is_picked: bool
+
+    @property
+    def picked_on(self) -> date | None:
+        """The first day of picking inside the interval; None of a lot still on the bine."""
+        return self.day if self.is_picked else None
+
+    @property
+    def window_closes_on(self) -> date | None:
+        """The last day of the picking window of a lot still on the bine."""
+        return None if self.is_picked else self.day
 
 
 def accept_spray(spray: Spray, *, today: date) -> Spray:
@@ -119,7 +130,14 @@ def picked_inside(lots: Iterable[Lot], sprays: Sequence[Spray]) -> list[PickedIn
             first, last = days
             inside = max(first, spray.sprayed_on)
             if inside < spray.earliest_picking_on and inside <= last:
-                found.append(PickedInside(lot_code=lot.code, spray=spray, picked_on=inside))
+                found.append(
+                    PickedInside(
+                        lot_code=lot.code,
+                        spray=spray,
+                        day=inside,
+                        is_picked=lot.harvested_on is not None,
+                    )
+                )
     return found
 
 
@@ -143,13 +161,13 @@ def require_outside_intervals(lot: Lot, sources: Iterable[Lot], sprays: Sequence
     if not inside:
         return
     words = [
-        f"{_named(found, lot)} of {found.spray.sprayed_on} asks {found.spray.harvest_interval_days} days,"
-        f" so {found.lot_code} could be picked from {found.spray.earliest_picking_on} on,"
-        f" not on {found.picked_on}"
+        f"{_named(found, lot)} of {found.spray.sprayed_on} asks {found.spray.harvest_interval_days} days, so"
+        f" {found.lot_code} could be picked from {found.spray.earliest_picking_on} on, {_when(found)}"
         for found in inside
     ]
     raise PickedInsideInterval(
-        f"lot {lot.code} was picked inside a harvest interval: {'; '.join(words)}. {LABEL_DECIDES}",
+        f"lot {lot.code} is not shown to brewers, since picking lies inside a harvest interval: {'; '.join(words)}."
+        f" {LABEL_DECIDES}",
         lot_code=lot.code,
         entries=[
             {
@@ -159,7 +177,8 @@ def require_outside_intervals(lot: Lot, sources: Iterable[Lot], sprays: Sequence
                 "sprayed_on": found.spray.sprayed_on.isoformat(),
                 "harvest_interval_days": found.spray.harvest_interval_days,
                 "earliest_picking_on": found.spray.earliest_picking_on.isoformat(),
-                "picked_on": found.picked_on.isoformat(),
+                "picked_on": found.day.isoformat() if found.is_picked else None,
+                "window_closes_on": None if found.is_picked else found.day.isoformat(),
             }
             for found in inside
         ],
@@ -168,6 +187,10 @@ def require_outside_intervals(lot: Lot, sources: Iterable[Lot], sprays: Sequence
 
 def _is_own(found: PickedInside, lot: Lot) -> bool:
     return found.spray.grower_code == lot.grower_code
+
+
+def _when(found: PickedInside) -> str:
+    return f"not on {found.day}" if found.is_picked else f"and its window closes on {found.day}"
 
 
 def _named(found: PickedInside, lot: Lot) -> str:

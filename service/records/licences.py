@@ -50,6 +50,17 @@ def search_of_lots(session: Session, lots: Iterable[Lot]) -> Mapping[str, Sequen
     return found
 
 
+def lot_codes(session: Session, licence: Licence) -> Sequence[str]:
+    """The lots that carry a declaration, in the order of codes."""
+    query = (
+        sa.select(LotRow.code)
+        .join(PartyRow, PartyRow.id == LotRow.grower_id)
+        .where(PartyRow.code == licence.grower_code, LotRow.cultivar_key == licence.cultivar_key)
+        .order_by(LotRow.code)
+    )
+    return list(session.scalars(query))
+
+
 def add(session: Session, licence: Licence) -> Licence:
     """Keep a new declaration; gives it with its code."""
     grower = parties.get_row(session, "grower", licence.grower_code, lock=True)

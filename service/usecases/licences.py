@@ -15,8 +15,8 @@ from service.records.session import Session
 
 def declare_licence(
     session: Session, grower_code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
-) -> Licence:
-    """Declare a licence for a cultivar; all of the grower's lots of it carry the declaration.
+) -> tuple[Licence, Sequence[str]]:
+    """Declare a licence for a cultivar; all of the grower's lots of it carry the declaration, and are named.
 
     Raises:
         TokenNeeded, NotAllowed: the visitor is not that grower.
@@ -37,7 +37,8 @@ def declare_licence(
         declared_at=now,
         declared_by=visitor.name,
     )
-    return licences.add(session, accept_licence(licence, today=now.date()))
+    kept = licences.add(session, accept_licence(licence, today=now.date()))
+    return kept, licences.lot_codes(session, kept)
 
 
 def list_licences(session: Session, grower_code: str, *, visitor: Visitor) -> Sequence[Licence]:

@@ -40,7 +40,7 @@ def test_a_lot_of_a_protected_cultivar_is_listed_with_a_caution_until_a_licence_
     after = yard.get(f"/v1/lots/{code}").json
 
     assert (declared.status_code, declared.json["code"]) == (201, "L1")
-    assert declared.json["cultivar"] == "Willamette"
+    assert (declared.json["cultivar"], declared.json["lot_codes"]) == ("Willamette", [code])
     assert "licence_not_declared" in [caution["code"] for caution in before["cautions"]]
     assert before["planting"]["licence"] is None
     assert "licence_not_declared" not in [caution["code"] for caution in after["cautions"]]

@@ -48,7 +48,10 @@ def test_picking_inside_an_interval_refuses_listing_until_the_entry_is_corrected
     )
     listed = yard.post(f"/v1/lots/{code}/listing", {}, who="ALDER")
 
-    assert entered.json["picked_inside"] == [{"lot_code": code, "picked_on": "2026-08-29"}]
+    assert entered.json["picked_inside"] == [
+        {"lot_code": code, "picked_on": "2026-08-29", "window_closes_on": None}
+    ]
+    assert any("quality-holds" in words for words in entered.json["cautions"])
     assert (refused.status_code, refused.json["type"]) == (422, "/problems/picked-inside-interval")
     assert refused.json["entries"] == [
         {
@@ -59,6 +62,7 @@ def test_picking_inside_an_interval_refuses_listing_until_the_entry_is_corrected
             "harvest_interval_days": 14,
             "earliest_picking_on": "2026-09-03",
             "picked_on": "2026-08-29",
+            "window_closes_on": None,
         }
     ]
     assert (corrected.status_code, corrected.json["code"], listed.status_code) == (201, "S2", 201)

@@ -79,7 +79,12 @@ def test_a_lot_on_the_bine_breaks_an_interval_only_if_its_whole_window_closes_to
 ) -> None:
     announced = lot(harvested_on=None, harvest_window_from=date(2026, 8, 25), harvest_window_to=closes)
 
-    assert bool(picked_inside([announced], [SPRAY])) == inside
+    found = picked_inside([announced], [SPRAY])
+
+    assert [(one.picked_on, one.window_closes_on) for one in found] == ([(None, closes)] if inside else [])
+    if inside:
+        with pytest.raises(PickedInsideInterval, match="its window closes on 2026-09-02"):
+            require_outside_intervals(announced, [announced], [SPRAY])
 
 
 def test_the_refusal_names_each_entry_its_days_and_the_earliest_picking_day() -> None:
