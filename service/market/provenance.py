@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from service.reference.countries import country_fault
 from service.reference.names import fold
 
 CERTIFICATION_KINDS = ("organic", "other")
@@ -69,6 +70,18 @@ def block_key(block: str) -> str:
     return fold(block) or re.sub(r"\s+", " ", block.strip().casefold())
 
 
+def place_grown(subdivision: str | None, growers_country: str) -> str | None:
+    """The country of a lot whose grower names none: that of the subdivision, else the grower's own, if it is one.
+
+    >>> place_grown("US-WA", "CA"), place_grown(None, "CA"), place_grown(None, "XX")
+    ('US', 'CA', None)
+
+    """
+    if subdivision is not None:
+        return subdivision[:2]
+    return growers_country if country_fault(growers_country) is None else None
+
+
 def origin_faults(country: str | None, subdivision: str | None) -> Iterator[tuple[str, str]]:
     """What cannot be of a place of origin.
 
@@ -76,6 +89,10 @@ def origin_faults(country: str | None, subdivision: str | None) -> Iterator[tupl
     [('origin_subdivision', 'US-WA lies in US, not in CA')]
 
     """
+    fault = country_fault(country) if country else None
+    if fault:
+        yield "origin_country", fault
+        return
     if subdivision is None:
         return
     if country is None:

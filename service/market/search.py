@@ -167,7 +167,7 @@ def _faults(asked: Mapping[str, Any], today: date) -> Iterator[tuple[str, str]]:
             yield "sort", "an order by price needs currency; prices are never compared across currencies"
     subdivision = asked.get("origin_subdivision")
     # A subdivision alone says its country.
-    yield from origin_faults(asked.get("origin_country") or (subdivision or "")[:2], subdivision)
+    yield from origin_faults(asked.get("origin_country") or (subdivision or "")[:2] or None, subdivision)
     if asked.get("certification") is not None and not fold(asked["certification"]):
         yield "certification", "a scheme's name holds letters or digits"
     low, high = asked.get("alpha_percent_min"), asked.get("alpha_percent_max")

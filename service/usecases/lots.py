@@ -13,6 +13,7 @@ from service.market.listing import keep_listed
 from service.market.lot_changes import STORAGE_FIELDS, decide_discard, revise_lot
 from service.market.lots import Lot
 from service.market.packing_out import put_back
+from service.market.provenance import place_grown
 from service.market.search_figures import figures_to_keep
 from service.market.showing import LotView
 from service.records import bookings, cultivars, lots, parties, sheets, sprays, steps
@@ -38,7 +39,7 @@ def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
     named = name_cultivar(given.pop("cultivar"), cultivars.search(session))
     role = _role(given.pop("role", None), named)
     if given.get("origin_country") is None:
-        given["origin_country"] = (given.get("origin_subdivision") or grower.country)[:2]
+        given["origin_country"] = place_grown(given.get("origin_subdivision"), grower.country)
     year = given["harvested_on"].year if given.get("harvested_on") else now.year
     stored = {name: given.pop(name) for name in STORAGE_FIELDS if given.get(name) is not None}
     plain = {name: value for name, value in given.items() if name not in STORAGE_FIELDS}

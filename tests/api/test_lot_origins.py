@@ -95,6 +95,7 @@ def test_a_line_shows_as_lapsed_what_will_have_lapsed_on_the_day_asked(world: Wo
     ("told", "pointer"),
     [
         ({"origin_country": "Canada"}, "#/origin_country"),
+        ({"origin_country": "UK"}, "#/origin_country"),
         ({"origin_subdivision": "NS"}, "#/origin_subdivision"),
         ({"origin_country": "US", "origin_subdivision": "CA-NS"}, "#/origin_subdivision"),
         ({"certifications": [{**ORGANIC, "valid_until": None}]}, "#/certifications/0/valid_until"),

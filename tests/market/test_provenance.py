@@ -50,6 +50,8 @@ def test_a_block_named_by_signs_alone_has_a_key_of_its_own() -> None:
         (None, None, None),
         (None, "CA-NS", "origin_country"),
         ("US", "CA-NS", "origin_subdivision"),
+        ("UK", None, "origin_country"),
+        ("XX", "XX-1", "origin_country"),
     ],
 )
 def test_a_subdivision_lies_in_its_country(

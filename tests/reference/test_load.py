@@ -10,7 +10,7 @@ from service.reference.load import MARKS, BrokenTable, load_table, parse_table
 
 DATA = resources.files("service.reference") / "data"
 TABLES = sorted(path.name.removesuffix(".csv") for path in DATA.iterdir() if path.name.endswith(".csv"))
-WITHOUT_UNIT = {"cultivars", "availability", "ambiguous_names", "cautions", "cone_classes"}
+WITHOUT_UNIT = {"cultivars", "availability", "ambiguous_names", "cautions", "cone_classes", "countries"}
 
 HEAD = "name,value,unit,mark,source\n"
 
@@ -28,6 +28,7 @@ def test_the_tables_are_those_that_the_room_reads():
         "availability",
         "cautions",
         "cone_classes",
+        "countries",
         "cultivar_figures",
         "cultivars",
         "methods",
