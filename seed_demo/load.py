@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from seed_demo.crops import SEEDLING, Crop, crops
+from seed_demo.goods import load_goods
 from seed_demo.people import GROWERS, parties
 from seed_demo.wants import wants
 from seed_demo.yards import SORTED, cone_sample, licence, slip_of, sprays_of, yard_of
@@ -129,6 +130,7 @@ def _load_crops(session: Session, *, now: datetime, say: Say) -> None:
     for line in unusual:
         say(line)
     _load_yards(session, codes, now=now, say=say)
+    load_goods(session, codes, now=now, say=say)
 
 
 def _load_yards(session: Session, codes: dict[str, Crop], *, now: datetime, say: Say) -> None:
@@ -139,6 +141,8 @@ def _load_yards(session: Session, codes: dict[str, Crop], *, now: datetime, say:
     entries = 0
     for grower_code, *_ in GROWERS:
         for entry in sprays_of(grower_code, seasons):
+            if entry["sprayed_on"] > now.date():
+                continue
             enter_spray(session, grower_code, visitor=Visitor("grower", grower_code), asked=entry, now=now)
             entries += 1
     say(f"  {entries} sprays entered for {len(GROWERS)} yards")
