@@ -1,5 +1,6 @@
 """Combinations over JSON: lots that together meet a request."""
 
+from threading import BoundedSemaphore
 from typing import Any
 
 import marshmallow as ma
@@ -18,7 +19,7 @@ from service.api.fields import (
     estimate,
     lines,
 )
-from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.errors import InvalidRequest, NotFound, Overloaded, TokenNeeded
 from service.market.combinations import AIMS
 from service.usecases.combinations import combine_for_request
 from service.visit import now, read, visitor
@@ -37,7 +38,7 @@ class CombinationBody(Body):
     )
     lots_max = Whole(1, 1000, load_default=None, allow_none=True)
     parcel_kg_min = Kilograms(load_default=None, allow_none=True)
-    seconds_max = Number(1, 30, load_default=10.0)
+    seconds_max = Number(1, 15, load_default=5.0, metadata={"description": "How long to search"})
 
 
 class CombinedParcelAnswer(AnswerBody):
@@ -135,15 +136,22 @@ class CombinationsAnswer(AnswerBody):
 
 
 SHOWN = CombinationsAnswer()
+# Requests are served by a few threads; so many of them at most work on combinations, the others stay free.
+AT_ONCE = BoundedSemaphore(2)
 
 
 @bp.route("/<code>/combinations", methods=["POST"])
 @bp.arguments(CombinationBody)
 @bp.response(200, CombinationsAnswer)
-@bp.refuses(TokenNeeded, NotFound, InvalidRequest)
+@bp.refuses(TokenNeeded, NotFound, InvalidRequest, Overloaded)
 def post_combinations(asked: dict[str, Any], code: str) -> Response:
     """The cheapest or best scored lots that together meet a request, or the limits that clash"""
-    found = read(
-        lambda session: combine_for_request(session, code, visitor=visitor(), asked=asked, now=now())
-    )
+    if not AT_ONCE.acquire(blocking=False):
+        raise Overloaded("other combinations are being worked out; ask again in some seconds")
+    try:
+        found = read(
+            lambda session: combine_for_request(session, code, visitor=visitor(), asked=asked, now=now())
+        )
+    finally:
+        AT_ONCE.release()
     return speak(SHOWN.dump(found))

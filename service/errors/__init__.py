@@ -208,7 +208,7 @@ class KeyBusy(Refusal):
 
 
 class Overloaded(Refusal):
-    """Too many changed the same records at once, and the tries were used up.
+    """Too many changed the same records, or asked for long work, at once, and the tries were used up.
 
     Nothing was changed. Send the request again.
     """

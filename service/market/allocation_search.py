@@ -34,6 +34,7 @@ class Search:
     in_block: int = REQUESTS_IN_BLOCK
     lots_in_block: int = LOTS_IN_BLOCK
     stalled: int = 0
+    kept: tuple[int, Flags] | None = None
 
     def better(
         self, *, rounds: int | None, goes_on: Callable[[float, int], bool], seconds_left: Callable[[], float]
@@ -102,8 +103,7 @@ class Search:
     def _near(self) -> "Near":
         model, prices = self.model, self.bound.prices
         gain_per_kg = model.worth_per_kg - prices[model.lot]
-        promise = np.where(gain_per_kg > 0, gain_per_kg * model.most_kg, gain_per_kg)
-        keeps = _best_of_each(model, promise, self.lots_in_block)
+        keeps = self._keeps(gain_per_kg)
         got = np.bincount(model.request, gain_per_kg * self.mass_kg, len(model.need_kg))
         left = prices * (model.stock_kg - model.taken_kg(self.mass_kg))
         askers = np.bincount(model.lot, keeps, len(left))
@@ -111,6 +111,13 @@ class Search:
         missed = self.bound.gains - got + np.bincount(model.request, share, len(got))
         missed = np.maximum(missed, 0.0) + 1e-9
         return Near(model=model, keeps=keeps, takes=self.mass_kg > 0, missed=missed)
+
+    def _keeps(self, gain_per_kg: Numbers) -> Flags:
+        """The best pairs of each request at the prices; told once for as many."""
+        if self.kept is None or self.kept[0] != self.lots_in_block:
+            promise = np.where(gain_per_kg > 0, gain_per_kg * self.model.most_kg, gain_per_kg)
+            self.kept = self.lots_in_block, _best_of_each(self.model, promise, self.lots_in_block)
+        return self.kept[1]
 
     def _block(self, near: "Near") -> list[int]:
         """Requests that want each other's lots, begun where much is missed."""

@@ -16,7 +16,7 @@ class CombinationOrder:
     currency: str | None = None
     lots_max: int | None = None
     parcel_kg_min: Decimal | None = None
-    seconds_max: float = 10.0
+    seconds_max: float = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from service.api.combinations import AT_ONCE
 from tests.builders import World
 
 WANT: dict[str, Any] = {
@@ -49,3 +50,13 @@ def test_a_combination_is_for_the_brewery_and_the_specialist(world: World, reque
     assert world.post(path, {}).status_code == 401
     assert world.post(path, {}, who="TEAL").status_code == 404
     assert world.post(path, {"aim": "dearest"}, who="FINCH").status_code == 422
+
+
+def test_while_others_work_on_combinations_the_next_is_asked_to_come_again(
+    world: World, request_code: str
+) -> None:
+    with AT_ONCE, AT_ONCE:
+        busy = world.post(f"/v1/requests/{request_code}/combinations", {}, who="FINCH")
+
+    assert (busy.status_code, busy.json["type"]) == (503, "/problems/busy")
+    assert world.post(f"/v1/requests/{request_code}/combinations", {}, who="FINCH").status_code == 200
