@@ -6,7 +6,8 @@ import sys
 from pathlib import Path
 
 from seed_demo.load import OtherData, address_of, is_loaded, load_region, refuse_foreign_file
-from seed_demo.tour import Tour, run_tour
+from seed_demo.saying import Tour
+from seed_demo.tour import run_tour
 from service.records.migrations import migrate
 from service.records.session import open_records
 from service.settings import Settings, WrongSetting, read_settings

@@ -1,14 +1,14 @@
 """The main job on the loaded region, told so that a person enjoys reading it."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Mapping
+from datetime import timedelta
 from decimal import Decimal
 from functools import partial
 from pathlib import Path
-from textwrap import wrap
 from typing import Any, cast
 
+from seed_demo.plans import show_combination, show_plan
+from seed_demo.saying import Tour, kg, span, tell, title
 from seed_demo.wants import wants
 from service.errors import Refusal
 from service.market.access import Visitor
@@ -16,8 +16,6 @@ from service.market.matching import Match
 from service.market.parties import Party
 from service.market.search import LotLine
 from service.market.storage import StoragePlan
-from service.records.session import Records
-from service.science.uncertainty import Estimate
 from service.sheets.lot_sheet import render_lot_sheet
 from service.usecases.bitterness import bitterness_of_brew
 from service.usecases.matching import match_request
@@ -29,29 +27,10 @@ from service.usecases.sheets import preview_facts
 from service.usecases.storage import storage_of_lot
 
 BREWERY = Visitor("brewery", "FINCH")
-NEXT_BREW_DAYS = 68
-WIDTH = 100
-Say = Callable[[str], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Tour:
-    """Where the tour goes: the records, the moment, the folder for sheets, and who listens."""
-
-    records: Records
-    now: datetime
-    folder: Path
-    address: str
-    say: Say
-
-    @property
-    def brewing_day(self) -> date:
-        """The day FINCH brews."""
-        return self.now.date() + timedelta(days=NEXT_BREW_DAYS)
 
 
 def run_tour(tour: Tour) -> None:
-    """Search, look ahead, brew on paper, match, hold, print."""
+    """Search, look ahead, brew on paper, match, hold, combine, plan, print."""
     found = [line.code for line in show_search(tour)]
     if found:
         show_storage(tour, found[0])
@@ -59,31 +38,9 @@ def run_tour(tour: Tour) -> None:
     request_code, best = show_matches(tour)
     if best is not None:
         show_hold(tour, best, request_code)
+    show_combination(tour, request_code)
+    show_plan(tour)
     print_sheets(tour, found[:3])
-
-
-def _title(tour: Tour, text: str) -> None:
-    tour.say("")
-    tour.say(text)
-    tour.say("-" * min(len(text), WIDTH))
-
-
-def _tell(tour: Tour, text: str, *, lead: str = "  ") -> None:
-    """Say a sentence of any length; what does not fit goes on below, under its first word."""
-    for line in wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead)):
-        tour.say(line)
-
-
-def kg(mass: Decimal) -> str:
-    """A mass without the zeros that only the books need."""
-    return f"{mass.normalize():f}"
-
-
-def span(estimate: Estimate | None, *, digits: int = 1) -> str:
-    """An estimate with its interval, or what is missing."""
-    if estimate is None:
-        return "not measured"
-    return f"{estimate.estimate:.{digits}f} ({estimate.low:.{digits}f} to {estimate.high:.{digits}f})"
 
 
 def show_search(tour: Tour) -> list[LotLine]:
@@ -104,7 +61,7 @@ def show_search(tour: Tour) -> list[LotLine]:
     lines, cautions = tour.records.read(
         lambda s: search_lots(s, visitor=BREWERY, asked=asked, now=tour.now, after=None, limit=8)
     )
-    _title(
+    title(
         tour, f"{brewery.name} looks for bittering hops within 150 km, over 8 % alpha on {tour.brewing_day}"
     )
     tour.say(
@@ -119,14 +76,14 @@ def show_search(tour: Tour) -> list[LotLine]:
     if not lines:
         tour.say("no lot keeps all of that any more")
     for caution in cautions:
-        _tell(tour, caution, lead="  ! ")
+        tell(tour, caution, lead="  ! ")
     return [line for line, _ in lines]
 
 
 def show_storage(tour: Tour, code: str) -> None:
     """What is left of the first lot in half a year, cold and closed or warm and open."""
     day = tour.now.date() + timedelta(days=182)
-    _title(tour, f"What storage leaves of {code} by {day}")
+    title(tour, f"What storage leaves of {code} by {day}")
     plans = {
         "as it is kept now": None,
         "frozen, nitrogen": StoragePlan(from_on=tour.now.date(), kept_at_c=-18.0, packing="barrier_nitrogen"),
@@ -141,7 +98,7 @@ def show_storage(tour: Tour, code: str) -> None:
             f" HSI {span(outlook.hop_storage_index, digits=2)}"
         )
     loss = cast(Mapping[str, object], outlook.inputs["six_month_loss_percent"])
-    _tell(tour, f"resting on {loss['basis']}")
+    tell(tour, f"resting on {loss['basis']}")
 
 
 def show_bitterness(tour: Tour, codes: list[str]) -> None:
@@ -163,7 +120,7 @@ def show_bitterness(tour: Tour, codes: list[str]) -> None:
         ],
     }
     brew = tour.records.read(lambda s: bitterness_of_brew(s, visitor=BREWERY, asked=asked, now=tour.now))
-    _title(tour, "1000 L of pale ale at 1.050, by Tinseth's published utilization")
+    title(tour, "1000 L of pale ale at 1.050, by Tinseth's published utilization")
     for one in brew.additions:
         told = one.addition
         tour.say(
@@ -172,7 +129,7 @@ def show_bitterness(tour: Tour, codes: list[str]) -> None:
         )
     tour.say(f"{'in all':<51}{span(brew.ibu)} IBU (estimated)")
     for caution in brew.cautions[:2]:
-        _tell(tour, caution, lead="  ! ")
+        tell(tour, caution, lead="  ! ")
 
 
 def show_matches(tour: Tour) -> tuple[str, Match | None]:
@@ -181,18 +138,18 @@ def show_matches(tour: Tour) -> tuple[str, Match | None]:
     page = tour.records.read(
         lambda s: match_request(s, code, visitor=BREWERY, now=tour.now, after=None, limit=3)
     )
-    _title(tour, f"Request {code}: which lots would serve, and why")
+    title(tour, f"Request {code}: which lots would serve, and why")
     for match in page.matches:
         # Rounding to 100 % would promise what nobody can.
         chance = "over 99%" if match.chance_all_limits_met > 0.99 else f"{match.chance_all_limits_met:.0%}"
         tour.say(f"{match.score:.2f}  {match.lot_code:<18} {match.cultivar:<16} meets all limits: {chance}")
         for reason in match.reasons[:3]:
-            _tell(tour, reason, lead="      ")
+            tell(tour, reason, lead="      ")
     if not page.matches:
         tour.say("no lot keeps every limit")
     for miss in page.near_misses[:3]:
         failed = "; ".join(f"{f.limit}: wanted {f.wanted}, found {f.found}" for f in miss.fails)
-        _tell(tour, failed, lead=f"near  {miss.lot_code:<18} {miss.cultivar:<16} ")
+        tell(tour, failed, lead=f"near  {miss.lot_code:<18} {miss.cultivar:<16} ")
     return code, page.matches[0] if page.matches else None
 
 
@@ -215,7 +172,7 @@ def _bittering_request(tour: Tour) -> str:
 
 def show_hold(tour: Tour, best: Match, request_code: str) -> None:
     """FINCH holds part of a lot, finds that it cannot hold more than is free, and lets go again."""
-    _title(tour, "A hold that can never promise more than is free")
+    title(tour, "A hold that can never promise more than is free")
     told = {
         "brewery_code": None,
         "grower_code": None,
@@ -231,7 +188,7 @@ def show_hold(tour: Tour, best: Match, request_code: str) -> None:
         more = {**told, "mass_kg": Decimal(kg(best.free_kg))}
         tour.records.write(lambda s: reserve_mass(s, visitor=BREWERY, asked=more, now=tour.now))
     except Refusal as refusal:
-        _tell(tour, f"refused: {refusal.detail}", lead="")
+        tell(tour, f"refused: {refusal.detail}", lead="")
     tour.records.write(lambda s: release_reservation(s, held.code, visitor=BREWERY, now=tour.now))
     tour.say(f"{held.code} released again; its {kg(held.mass_kg)} kg are free for others")
 
@@ -239,7 +196,7 @@ def show_hold(tour: Tour, best: Match, request_code: str) -> None:
 def print_sheets(tour: Tour, codes: list[str]) -> list[Path]:
     """Spec sheets as files."""
     tour.folder.mkdir(parents=True, exist_ok=True)
-    _title(tour, f"Spec sheets in {tour.folder}")
+    title(tour, f"Spec sheets in {tour.folder}")
     written = []
     for code in codes:
         address = f"{tour.address}/v1/lots/{code}"

@@ -13,11 +13,12 @@ The plan of the house. Rooms by kind of work, in each room the same file for the
     cli/         THE BACK DOOR       serve, migrate, token create, openapi
     app.py       builds the house: settings, sessions, clock, doors
     visit.py     one request: one transaction, one reading of the clock
+    background.py  the work no caller waits for: allocations, one at a time
     settings.py  what the environment tells us, read once
     errors/      every refusal the house can give
 
 A room imports downstairs only:
 
-    cli > app > (api | web) > visit > (usecases | sheets) > records > market
-        > (science | reference) > (errors | settings)
+    cli > app > (api | web) > visit > background > (usecases | sheets)
+        > records > market > (science | reference) > (errors | settings)
 """

@@ -12,7 +12,8 @@ from seed_demo.__main__ import main
 from seed_demo.crops import crops
 from seed_demo.load import SPECIALIST, is_loaded, load_region
 from seed_demo.people import BREWERIES, GROWERS
-from seed_demo.tour import BREWERY, kg, span
+from seed_demo.saying import kg, span
+from seed_demo.tour import BREWERY
 from seed_demo.wants import wants
 from service.records import parties
 from service.records.migrations import migrate
@@ -248,3 +249,11 @@ def test_an_empty_database_is_not_loaded_yet(tmp_path: Path) -> None:
 
 def test_a_mass_is_told_without_idle_zeros() -> None:
     assert [kg(Decimal(mass)) for mass in ("60.000", "12.50", "100")] == ["60", "12.5", "100"]
+
+
+def test_the_demo_plans_the_region_and_shows_the_proof(shown: tuple[Path, list[str]]) -> None:
+    for printed in shown[1]:
+        assert "The cheapest lots that together meet" in printed
+        assert "proven the cheapest of" in printed
+        assert "all open requests against all free lots at once" in printed
+        assert "proven the best: nothing exceeds" in printed
