@@ -37,6 +37,7 @@ from service.api import (
     sprays,
     steps,
     storage,
+    temperature_readings,
     tokens,
     trees,
 )
@@ -78,6 +79,7 @@ DOORS = (
     kilning.bp,
     trees.bp,
     storage.bp,
+    temperature_readings.bp,
     bitterness.bp,
     beerjson.bp,
     fits.bp,

@@ -114,6 +114,12 @@ class LabReportBody(Body):
     corrects = Code(load_default=None, allow_none=True)
     reason = Text(longest=500, load_default=None, allow_none=True)
     confirmed = Flag(load_default=False)
+    before_pelletizing = Flag(
+        load_default=False,
+        metadata={
+            "description": "On a lot of pellets: the sample was of the cones; shown, never the pellets' figures"
+        },
+    )
 
 
 class LabReportAnswer(AnswerBody):
@@ -142,6 +148,7 @@ class LabReportAnswer(AnswerBody):
     corrected_by = ma.fields.String(allow_none=True)
     reason = ma.fields.String(allow_none=True)
     confirmed = ma.fields.Boolean(required=True)
+    before_pelletizing = ma.fields.Boolean(required=True)
     filed_at = Instant(required=True)
     filed_by = ma.fields.String(required=True)
     filed_for = ma.fields.String(required=True)

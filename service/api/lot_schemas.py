@@ -23,6 +23,7 @@ from service.api.fields import (
     Subdivision,
     Text,
     Whole,
+    estimate,
 )
 from service.api.lot_statement_schemas import (
     LabelPartAnswer,
@@ -172,6 +173,17 @@ class FiguresAnswer(AnswerBody):
     oil_shares_report = ma.fields.String(allow_none=True)
 
 
+class LeadCorrectionAnswer(AnswerBody):
+    """Offered beside a lead value of EBC 7.5, never applied; without alpha_percent it is refused, and words say why."""
+
+    report = ma.fields.String(required=True)
+    method = ma.fields.String(required=True)
+    as_reported_percent = Number(0, 100, required=True)
+    alpha_percent = estimate(required=True, allow_none=True)
+    words = ma.fields.String(required=True)
+    source = ma.fields.String(required=True)
+
+
 class FlagAnswer(AnswerBody):
     """Something a reader should look at."""
 
@@ -233,6 +245,7 @@ class LotAnswer(AnswerBody):
     certifications = ma.fields.List(ma.fields.Nested(CertificationAnswer), required=True)
     spells = ma.fields.List(ma.fields.Nested(SpellAnswer), attribute="lot.spells", required=True)
     figures = ma.fields.Nested(FiguresAnswer, required=True)
+    lead_correction = ma.fields.Nested(LeadCorrectionAnswer, required=True, allow_none=True)
     cautions = ma.fields.List(ma.fields.Nested(FlagAnswer), attribute="flags", required=True)
     planting = ma.fields.Nested(PlantingAnswer, required=True)
     spray_record = ma.fields.Nested(SprayStatementAnswer, required=True)

@@ -8,9 +8,11 @@ from flask import Response
 
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Choice, Day, Number, Percent, Query, estimate, facts, lines
+from service.api.lot_schemas import LeadCorrectionAnswer
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel, NotFound, OutOfRange, TokenNeeded
 from service.market.lots import PACKINGS
 from service.market.storage import StorageOutlook, StoragePlan
+from service.science.storage_index import BASELINE_RANGE
 from service.usecases.storage import storage_of_lot
 from service.visit import now, read, today, visitor
 
@@ -24,6 +26,21 @@ class StorageQuery(Query):
     from_ = Day(data_key="from", metadata={"description": "From when the plan counts; default today"})
     kept_at_c = Number(-30, 40, in_query=True)
     packing = Choice(PACKINGS)
+    baseline_index = Number(
+        *BASELINE_RANGE,
+        in_query=True,
+        metadata={"description": "Hop Storage Index of this lot when fresh; default the published 0.25"},
+    )
+    baseline = Choice(
+        ("published", "earliest_report"),
+        metadata={"description": "earliest_report: the index of the lot's own earliest report"},
+    )
+
+    @ma.validates_schema
+    def baseline_is_one(self, asked: dict[str, Any], **_kw: Any) -> None:
+        """A baseline is given, or one is chosen."""
+        if "baseline" in asked and "baseline_index" in asked:
+            raise ma.ValidationError("Give baseline_index, or choose a baseline; not both.", "baseline")
 
     @ma.validates_schema
     def plan_is_whole(self, asked: dict[str, Any], **_kw: Any) -> None:
@@ -32,6 +49,63 @@ class StorageQuery(Query):
             for name in ("kept_at_c", "packing"):
                 if name not in asked:
                     raise ma.ValidationError("A plan gives kept_at_c and packing together.", name)
+
+
+class BaselineAnswer(AnswerBody):
+    """The index of the fresh lot, from which the loss of resins is counted."""
+
+    index = Number(*BASELINE_RANGE, required=True)
+    report = ma.fields.String(required=True, allow_none=True)
+    words = ma.fields.String(required=True)
+
+
+class LeftAnswer(AnswerBody):
+    """What is left."""
+
+    alpha_percent = estimate(required=True)
+    hop_storage_index = estimate(required=True, allow_none=True)
+
+
+class AheadAnswer(AnswerBody):
+    """Some days after the day asked for: the package left closed, or opened on that day and kept open."""
+
+    days = ma.fields.Integer(required=True)
+    on = ma.fields.Date(required=True)
+    closed = ma.fields.Nested(LeftAnswer, required=True)
+    opened = ma.fields.Nested(LeftAnswer, required=True)
+
+
+class RateLearningAnswer(AnswerBody):
+    """The lot's own rate of loss, learnt from repeat analyses: prior, evidence, result; 1/day at 20 °C, unprotected."""
+
+    quantity = ma.fields.String(required=True)
+    reports = lines(required=True)
+    packings = lines(required=True, metadata={"description": "In these, rate and packing are known together"})
+    prior_per_day_at_20_c = estimate(required=True)
+    evidence_per_day_at_20_c = Number(
+        -1000,
+        1000,
+        required=True,
+        metadata={"description": "By the reports alone; negative where a later one is higher"},
+    )
+    evidence_sd_per_day_at_20_c = Number(0, 1000, required=True)
+    result_per_day_at_20_c = estimate(required=True)
+    result_in_other_packings_per_day_at_20_c = estimate(required=True)
+    is_surprising = ma.fields.Boolean(required=True)
+
+
+class TemperatureHistoryAnswer(AnswerBody):
+    """What loggers saw between the sampling and the day; elsewhere the stated temperatures count."""
+
+    files = lines(required=True)
+    first_day = ma.fields.String(required=True)
+    last_day = ma.fields.String(required=True)
+    logged_days = Number(0, 1e6, required=True)
+    stated_days = Number(0, 1e6, required=True)
+    effective_days_at_20_c = Number(0, 1e6, required=True)
+    coldest_c = Number(-30, 40, required=True)
+    hottest_c = Number(-30, 40, required=True)
+    days_reaching_above_20_c = ma.fields.Integer(required=True)
 
 
 class StorageAnswer(AnswerBody):
@@ -44,6 +118,16 @@ class StorageAnswer(AnswerBody):
     beta_percent = estimate(allow_none=True)
     hop_storage_index = estimate(allow_none=True)
     resin_loss_percent = Percent(allow_none=True)
+    resin_loss_clamped = ma.fields.Boolean(
+        required=True,
+        metadata={"description": "The index lies under the baseline: a negative loss is shown as 0"},
+    )
+    baseline = ma.fields.Nested(BaselineAnswer, required=True)
+    ahead = ma.fields.List(ma.fields.Nested(AheadAnswer), required=True)
+    rate_learning = ma.fields.Nested(RateLearningAnswer, required=True, allow_none=True)
+    not_learnt_from = lines(required=True)
+    temperature_history = ma.fields.Nested(TemperatureHistoryAnswer, required=True, allow_none=True)
+    lead_correction = ma.fields.Nested(LeadCorrectionAnswer, required=True, allow_none=True)
     report = ma.fields.String(required=True)
     method = ma.fields.String(required=True)
     inputs = facts(required=True)
@@ -63,7 +147,14 @@ def get_storage(asked: dict[str, Any], code: str) -> Response:
     """Estimate what storage leaves of alpha, beta and the Hop Storage Index on a day"""
     outlook = read(
         lambda session: storage_of_lot(
-            session, code, visitor=visitor(), on=asked.get("on"), plan=_plan(asked, today()), now=now()
+            session,
+            code,
+            visitor=visitor(),
+            on=asked.get("on"),
+            plan=_plan(asked, today()),
+            baseline_index=asked.get("baseline_index"),
+            baseline_of_report=asked.get("baseline") == "earliest_report",
+            now=now(),
         )
     )
     return speak(storage_body(outlook))

@@ -6,10 +6,11 @@ from datetime import date
 
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel
 from service.market.brews import Alpha
+from service.market.keeping import StoragePlan, keeping_of
 from service.market.lab_reports import Figures, Measured, standing_figures
 from service.market.lots import PELLETS, Lot, StorageSpell
-from service.market.storage import StoragePlan, planned_spells
-from service.market.storage_rates import MODEL_TO_C, NOTHING_GONE, exponent_over, sd_log, with_ends
+from service.market.storage_rates import MODEL_TO_C, NOTHING_GONE, sd_log, with_ends
+from service.market.storage_words import keeping_words
 from service.reference.assumptions import Assumption, get_assumption, sampling_cv
 from service.reference.cautions import get_caution
 from service.reference.cultivars import by_code
@@ -83,8 +84,9 @@ def alpha_of_lot(
     if basis == "as_analysed" or lot.form == "wet_hop":
         return _as_analysed(lot, figure, measured, is_aged=_is_aged(figures, NOTHING_GONE))
     loss = six_month_loss(lot.cultivar)
-    spells = _spells(lot, figure, on, plan, pointer)
-    gone = exponent_over(spells, since=figure.sampled_on, until=on, loss=loss, form=lot.form)
+    _accept_days(lot, figure, on, plan, pointer)
+    keeping = keeping_of(lot, loss=loss, plan=plan)
+    gone = keeping.exponent(since=figure.sampled_on, until=on)
     if gone.high - gone.estimate > WIDEST_LOG:
         text = f"after so long in store nothing can be said of the alpha of lot {lot.code} on {on}"
         raise InvalidRequest(text, errors=[{"pointer": "#/brewed_on", "detail": text}])
@@ -100,7 +102,8 @@ def alpha_of_lot(
         is_aged=_is_aged(figures, gone),
         assumptions=(
             *_measurement_words(figure, lot.form),
-            *_storage_words(_used(spells, figure.sampled_on, on), loss, lot.form),
+            *_storage_words(_used(keeping.spells, figure.sampled_on, on), loss, lot.form),
+            *keeping_words(keeping, since=figure.sampled_on, until=on),
         ),
         cautions=_lot_cautions(lot.form, is_aged=_is_aged(figures, gone)),
         sources=(STORAGE_SOURCE,),
@@ -190,9 +193,7 @@ def alpha_of_wet_hops(*, cultivar_code: str | None = None, lot_code: str | None 
 WET_CAUTION = "Nobody analysed these wet hops: the alpha is assumed, so the range is wide."
 
 
-def _spells(
-    lot: Lot, figure: Measured, on: date, plan: StoragePlan | None, pointer: str
-) -> tuple[StorageSpell, ...]:
+def _accept_days(lot: Lot, figure: Measured, on: date, plan: StoragePlan | None, pointer: str) -> None:
     if not lot.spells:
         raise NoStorageModel(
             f"lot {lot.code}, named at {pointer}, does not say how it is stored",
@@ -205,7 +206,6 @@ def _spells(
     if plan is not None and plan.from_on < lot.spells[-1].began_on:
         text = f"the plan begins before {lot.spells[-1].began_on}, from when lot {lot.code} is recorded"
         raise InvalidRequest(text, errors=[{"pointer": "#/storage/from", "detail": text}])
-    return planned_spells(lot, plan)
 
 
 def _used(spells: Sequence[StorageSpell], since: date, until: date) -> list[StorageSpell]:

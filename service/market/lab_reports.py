@@ -16,7 +16,10 @@ DRAWN_BY = ("grower", "laboratory", "official", "buyer")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabReport:
-    """One report, as the laboratory wrote it; `basis` governs alpha, beta and oil."""
+    """One report, as the laboratory wrote it; `basis` governs alpha, beta and oil.
+
+    One marked `before_pelletizing` is of the cones that a lot of pellets was made of: shown, never the pellets' figures.
+    """
 
     code: str = ""
     laboratory: str
@@ -41,14 +44,15 @@ class LabReport:
     reason: str | None = None
     corrected_by: str | None = None
     confirmed: bool = False
+    before_pelletizing: bool = False
     filed_at: datetime | None = None
     filed_by: str = ""
     filed_for: str = ""
 
     @property
     def is_standing(self) -> bool:
-        """Whether it may drive figures: not corrected, and not a buyer's own."""
-        return self.corrected_by is None and self.drawn_by != "buyer"
+        """Whether it may drive figures: not corrected, not a buyer's own, and not of what became the goods."""
+        return self.corrected_by is None and self.drawn_by != "buyer" and not self.before_pelletizing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

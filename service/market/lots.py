@@ -7,6 +7,7 @@ from decimal import Decimal
 from service.errors import InvalidRequest
 from service.market.lab_reports import LabReport
 from service.market.provenance import Certification, certification_faults, origin_faults
+from service.market.temperature_logs import TemperatureLog
 
 ROLES = ("aroma", "bittering", "dual")
 FORMS = ("whole_cone", "pellet", "pellet_enriched", "wet_hop")
@@ -83,6 +84,7 @@ class Lot:
     note: str | None = None
     spells: tuple[StorageSpell, ...] = ()
     reports: tuple[LabReport, ...] = field(default=())
+    logs: tuple[TemperatureLog, ...] = field(default=())
     made_at: datetime
     made_by: str
     first_listed_on: date | None = None

@@ -7,6 +7,7 @@ from typing import Any
 
 from service.errors import ConfirmationNeeded, ImpossibleReport, InvalidRequest
 from service.market.lab_reports import GROUP_OF, LabReport, as_is
+from service.market.lots import PELLETS
 from service.reference.methods import find_method
 from service.science.lab import (
     alpha_percent_from_absorbance,
@@ -27,7 +28,7 @@ def accept_report(report: LabReport, *, form: str, harvested_on: date | None, to
         ConfirmationNeeded: alpha and beta together over 35 %, unconfirmed.
 
     """
-    unreadable = list(_unreadable(report))
+    unreadable = list(_unreadable(report, form))
     if unreadable:
         raise InvalidRequest(
             "; ".join(text for _, text in unreadable),
@@ -102,8 +103,13 @@ def _acids_percent(report: LabReport) -> float:
     return (as_is(report, "alpha_percent") or 0.0) + (as_is(report, "beta_percent") or 0.0)
 
 
-def _unreadable(report: LabReport) -> Iterator[tuple[str, str]]:
+def _unreadable(report: LabReport, form: str) -> Iterator[tuple[str, str]]:
     methods = report.methods
+    if report.before_pelletizing and form not in PELLETS:
+        yield (
+            "before_pelletizing",
+            f"the lot is of the form {form}: only of pellets is anything before pelletizing",
+        )
     for group, method in methods.items():
         if find_method(method, group=group) is None:
             yield f"methods/{group}", f"{method} is not a method for {group}"

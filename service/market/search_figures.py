@@ -2,8 +2,9 @@
 
 import math
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
+from service.market.keeping import keeping_of
 from service.market.lab_reports import Measured, standing_figures
 from service.market.lots import Lot
 from service.market.search import SearchFigures
@@ -11,11 +12,10 @@ from service.market.storage_rates import (
     INDEX_AT_THE_END,
     NOTHING_GONE,
     after_days,
-    exponent_over,
     index_after,
     sd_log,
-    spell_rate,
 )
+from service.market.temperature_logs import logged_days
 from service.reference.six_month_storage import SixMonthLoss, six_month_loss
 from service.science.storage_index import index_from_log_resin_left, log_resin_left
 from service.science.storage_spread import alpha_left_estimate
@@ -23,7 +23,7 @@ from service.science.uncertainty import Estimate
 
 
 def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
-    """What the search keeps of a lot; the day is the later of the sampling and the open spell's beginning."""
+    """What the search keeps of a lot; the day is the latest of sampling, open spell and logger."""
     figures = standing_figures(lot.reports)
     alpha, index, oil = figures.alpha_percent, figures.hop_storage_index, figures.oil_ml_per_100g
     moisture = figures.moisture_percent
@@ -35,13 +35,15 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
     sampled = [m.sampled_on for m in (alpha, index) if m is not None]
     if not sampled or not lot.spells or lot.form == "wet_hop":
         return plain
-    day = max(*sampled, lot.spells[-1].began_on)
-    rate = spell_rate(lot.spells[-1], loss=loss, form=lot.form)
+    # Up to here nothing is steady: before the sampling, in an earlier spell, or while a logger watched.
+    day = max(*sampled, lot.spells[-1].began_on, *_after_loggers(lot))
+    keeping = keeping_of(lot, loss=loss)
+    rate = keeping.rate_in(lot.spells[-1])
 
     def gone(figure: Measured | None) -> Estimate:
         if figure is None:
             return NOTHING_GONE
-        return exponent_over(lot.spells, since=figure.sampled_on, until=day, loss=loss, form=lot.form)
+        return keeping.exponent(since=figure.sampled_on, until=day)
 
     of_alpha, of_index = gone(alpha), gone(index)
     kept_index = index if index and index.value < INDEX_AT_THE_END else None
@@ -66,6 +68,11 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
         index_spread_low=of_index.estimate - of_index.low,
         index_spread_high=of_index.high - of_index.estimate,
     )
+
+
+def _after_loggers(lot: Lot) -> list[date]:
+    watched = logged_days(lot.logs)
+    return [max(watched) + timedelta(days=1)] if watched else []
 
 
 def figures_to_keep(lot: Lot) -> SearchFigures | None:

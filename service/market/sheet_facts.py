@@ -8,12 +8,13 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
+from service.market.keeping import StoragePlan, keeping_of, planned_spells
 from service.market.lab_reports import Measured
 from service.market.lots import Lot
 from service.market.sheet_doses import Dose, doses_for
 from service.market.showing import LotView
-from service.market.storage import StorageOutlook, StoragePlan, planned_spells, storage_outlook
-from service.market.storage_rates import NOTHING_GONE, after_days, exponent_over, sd_log, spell_rate
+from service.market.storage import StorageOutlook, storage_outlook
+from service.market.storage_rates import NOTHING_GONE, after_days, sd_log
 from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code
 from service.reference.six_month_storage import SixMonthLoss
@@ -142,13 +143,14 @@ def _as_analysed(view: LotView) -> tuple[Estimate | None, date | None]:
 
 
 def _courses(lot: Lot, alpha: Measured, start: date, loss: SixMonthLoss) -> tuple[AlphaCourse, ...]:
-    before = exponent_over(lot.spells, since=alpha.sampled_on, until=start, loss=loss, form=lot.form)
+    keeping = keeping_of(lot, loss=loss)
+    before = keeping.exponent(since=alpha.sampled_on, until=start)
     sd = sd_log(alpha, name="alpha_percent", form=lot.form)
     packing = lot.spells[-1].packing
 
     def course(storage: str, kept_at_c: float) -> AlphaCourse:
         plan = StoragePlan(from_on=start, kept_at_c=kept_at_c, packing=packing)
-        rate = spell_rate(planned_spells(lot, plan)[-1], loss=loss, form=lot.form)
+        rate = keeping.rate_in(planned_spells(lot, plan)[-1])
         points = []
         for months in range(MONTHS_TO_COME + 1):
             days = round(months * DAYS_PER_MONTH)

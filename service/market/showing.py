@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from service.market.cultivars import CultivarStatus
 from service.market.lab_reports import Figures, standing_figures
+from service.market.lead_values import LeadCorrection, lead_correction
 from service.market.licences import ShownLicence, licence_shown, rights_notes
 from service.market.lot_statements import NOTHING_STATED, LotStatements
 from service.market.lots import Lot
@@ -39,6 +40,7 @@ class LotView:
     lot: Lot
     grower: Party
     figures: Figures
+    lead_correction: LeadCorrection | None
     flags: tuple[Flag, ...]
     planting: Planting
     certifications: tuple[ShownCertification, ...]
@@ -72,6 +74,7 @@ def view_lot(
         lot=lot,
         grower=grower,
         figures=figures,
+        lead_correction=lead_correction(figures, form=lot.form),
         flags=(*flags, *_rights_flags(planting)),
         planting=planting,
         certifications=shown_on(lot.certifications, today),

@@ -14,6 +14,7 @@ from service.market.lab_reports import LabReport
 from service.market.lots import Lot, Package, StorageSpell
 from service.market.provenance import Certification, block_key
 from service.market.search import SearchFigures
+from service.market.temperature_logs import TemperatureLog
 from service.records import parties
 from service.records.session import Session
 from service.records.tables import (
@@ -24,13 +25,15 @@ from service.records.tables import (
     PartyRow,
     ReservationRow,
     SpellRow,
+    TemperatureLogRow,
 )
 
 # What does not stand in a column of the lot's own row under its own name.
-ELSEWHERE = {"code", "grower_code", "held_kg", "packages", "spells", "certifications", "reports"}
+ELSEWHERE = {"code", "grower_code", "held_kg", "packages", "spells", "certifications", "reports", "logs"}
 PLAIN = tuple(f.name for f in fields(Lot) if f.name not in ELSEWHERE)
 T = TypeVar("T")
 REPORT_FIELDS = tuple(f.name for f in fields(LabReport))
+LOG_FIELDS = tuple(f.name for f in fields(TemperatureLog))
 
 
 def get(session: Session, code: str, *, now: datetime, lock: bool = False) -> Lot:
@@ -78,6 +81,7 @@ def get_many(session: Session, codes: Iterable[str], *, now: datetime) -> dict[s
     spells = _parts(session, SpellRow, StorageSpell, ids)
     certifications = _parts(session, CertificationRow, Certification, ids)
     reports = _parts(session, LabReportRow, LabReport, ids)
+    logs = _parts(session, TemperatureLogRow, TemperatureLog, ids)
     return {
         code: Lot(
             code=code,
@@ -87,6 +91,7 @@ def get_many(session: Session, codes: Iterable[str], *, now: datetime) -> dict[s
             spells=spells.get(lot_id, ()),
             certifications=certifications.get(lot_id, ()),
             reports=reports.get(lot_id, ()),
+            logs=logs.get(lot_id, ()),
             **dict(zip(PLAIN, plain, strict=True)),
         )
         for lot_id, code, grower_code, held_kg, *plain in rows
@@ -268,6 +273,7 @@ def _write(row: LotRow, lot: Lot, cultivar_key: str | None) -> None:
     _match(row.spells, [_spell(s) for s in lot.spells], SpellRow)
     _match(row.certifications, [_certification(c) for c in lot.certifications], CertificationRow)
     _match(row.reports, [{n: getattr(r, n) for n in REPORT_FIELDS} for r in lot.reports], LabReportRow)
+    _match(row.logs, [{n: getattr(log, n) for n in LOG_FIELDS} for log in lot.logs], TemperatureLogRow)
 
 
 def _spell(spell: StorageSpell) -> dict[str, Any]:

@@ -219,6 +219,7 @@ def _evidence(session: Session, ids: Sequence[int]) -> dict[int, Evidence]:
                 LabReportRow.alpha_percent.is_not(None),
                 LabReportRow.corrected_by.is_(None),
                 LabReportRow.drawn_by != "buyer",
+                LabReportRow.before_pelletizing.is_(False),
             )
             .order_by(LabReportRow.sampled_on, LabReportRow.id)
         )

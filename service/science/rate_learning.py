@@ -19,7 +19,7 @@ from service.science.storage_index import (
     check_hop_storage_index,
     log_resin_left,
 )
-from service.science.uncertainty import Estimate, sd_log_from_interval
+from service.science.uncertainty import Estimate, lognormal_estimate, sd_log_from_interval
 
 GRID_POINTS = 4001
 # Beyond so many prior standard deviations nothing is looked for.
@@ -161,6 +161,46 @@ def learn_rate_from_index(
 
     summary = _slope(level, days, np.square(left / sd_left))
     return _learnt(prior_rate_per_day, log_likelihood, summary, len(reports))
+
+
+def rate_apart_from_packing(*, learnt: LearntRate, prior_without_packing: Estimate) -> Estimate:
+    """Give the part of a learnt rate that the lot takes along into another packing.
+
+    The reports speak of rate and packing together. Both doubts are lognormal, so the part that is the lot's
+    own follows exactly: with w = s_rate^2/(s_rate^2 + s_packing^2) the logarithm moves by w times what was
+    learnt, and its variance is w^2 v + w s_packing^2, never over that of the rate before.
+
+    Args:
+        learnt: what was learnt of rate and packing together; its prior holds both doubts. [-]
+        prior_without_packing: the rate before, with its interval without the packing's doubt. [1/d]
+
+    Returns:
+        The lot's rate at 20 °C, unprotected, with its 5th and 95th percentile. [1/d]
+
+    Raises:
+        OutOfRange: the prior without packing is wider than the one with it, or a rate is outside its range.
+
+    Source: conditional distribution of two independent normal quantities given their sum.
+
+    >>> rate_apart_from_packing(
+    ...     learnt=LearntRate(
+    ...         prior=Estimate(0.0020, 0.0010, 0.0040), evidence_rate_per_day=0.0029,
+    ...         evidence_sd_per_day=0.0006, result=Estimate(0.00260, 0.00177, 0.00347), reports=2,
+    ...         is_surprising=False),
+    ...     prior_without_packing=Estimate(0.0020, 0.0012, 0.0033))
+    Estimate(estimate=0.00230, low=0.00156, high=0.00340, confidence=0.9)
+
+    """
+    both = sd_log_from_interval(low=learnt.prior.low, high=learnt.prior.high)
+    alone = sd_log_from_interval(low=prior_without_packing.low, high=prior_without_packing.high)
+    between("prior_without_packing", alone, 0, both * (1 + 1e-9), "")
+    share = (alone / both) ** 2 if both > 0 else 1.0
+    after = sd_log_from_interval(low=learnt.result.low, high=learnt.result.high)
+    moved = share * math.log(learnt.result.estimate / learnt.prior.estimate)
+    variance = (share * after) ** 2 + share * max(both**2 - alone**2, 0.0)
+    return lognormal_estimate(
+        median=prior_without_packing.estimate * math.exp(moved), sd_log=math.sqrt(variance)
+    )
 
 
 def _accepted(reports: Sequence[RepeatReport]) -> tuple[Numbers, Numbers]:

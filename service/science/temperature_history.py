@@ -13,8 +13,14 @@ from service.errors import OutOfRange, UnreadableReadings
 from service.science.arrays import Flags, Numbers, Places, np
 from service.science.checks import between
 from service.science.storage import COLDEST_C, HALVING_C, HOTTEST_C, LONGEST_DAYS, REFERENCE_C, Spell
+from service.science.temperature_days import (
+    SECONDS_PER_DAY,
+    TemperatureDay,
+    factor_integrals,
+    spans_above_20_c,
+    temperature_days,
+)
 
-SECONDS_PER_DAY = 86_400.0
 SECONDS_PER_HOUR = 3_600.0
 # An interval counts as a gap when it is longer than this many usual (median) intervals: house rule, no
 # source.
@@ -52,6 +58,8 @@ class TemperatureHistory:
     duplicates: int
     out_of_order: int
     rows_without_temperature: tuple[int, ...] = ()
+    # Day by day, without the gaps.
+    daily: tuple[TemperatureDay, ...] = ()
 
     @property
     def days(self) -> float:
@@ -160,7 +168,7 @@ def _summed(
 ) -> TemperatureHistory:
     spans_s = np.diff(at_s)
     warm_c = np.maximum(temperature_c, REFERENCE_C)
-    warm_spans_s = _spans_above(spans_s, temperature_c, warm_c)
+    warm_spans_s = spans_above_20_c(spans_s=spans_s, temperature_c=temperature_c)
     wide = np.flatnonzero(spans_s > gap_s)
     whole_s = float(at_s[-1] - at_s[0])
     mean_c = float(np.dot(spans_s, temperature_c[1:] + temperature_c[:-1])) / (2 * whole_s)
@@ -171,35 +179,17 @@ def _summed(
         mean_c=mean_c,
         coldest_c=float(temperature_c.min()),
         hottest_c=float(temperature_c.max()),
-        effective_days_at_20_c=_factor_integral(spans_s, temperature_c) / SECONDS_PER_DAY,
-        effective_days_above_20_c=_factor_integral(warm_spans_s, warm_c) / SECONDS_PER_DAY,
+        effective_days_at_20_c=float(factor_integrals(spans_s=spans_s, temperature_c=temperature_c).sum())
+        / SECONDS_PER_DAY,
+        effective_days_above_20_c=float(factor_integrals(spans_s=warm_spans_s, temperature_c=warm_c).sum())
+        / SECONDS_PER_DAY,
         days_above_20_c=float(warm_spans_s.sum()) / SECONDS_PER_DAY,
         readings_above_20_c=readings_above,
         gaps=tuple(Gap(float(at_s[i]), float(at_s[i + 1])) for i in wide),
         duplicates=readings - at_s.size,
         out_of_order=out_of_order,
+        daily=temperature_days(at_s=at_s, temperature_c=temperature_c, gap_s=gap_s),
     )
-
-
-def _factor_integral(spans_s: Numbers, temperature_c: Numbers) -> float:
-    """Integrate 2^((T - 20)/15) along straight lines: span f1 (exp(d) - 1)/d, with d the growth of ln f."""
-    log_factor = (temperature_c - REFERENCE_C) * (math.log(2) / HALVING_C)
-    growth = np.diff(log_factor)
-    flat = growth == 0
-    growth[flat] = 1.0
-    mean_growth = np.expm1(growth) / growth
-    mean_growth[flat] = 1.0
-    return float(np.dot(spans_s, np.exp(log_factor[:-1]) * mean_growth))
-
-
-def _spans_above(spans_s: Numbers, temperature_c: Numbers, warm_c: Numbers) -> Numbers:
-    """How long each straight line ran above 20 °C."""
-    rise_c, warm_rise_c = np.diff(temperature_c), np.diff(warm_c)
-    flat = rise_c == 0
-    rise_c[flat] = 1.0
-    share: Numbers = warm_rise_c / rise_c
-    share[flat] = temperature_c[:-1][flat] > REFERENCE_C
-    return spans_s * share
 
 
 def _one_per_moment(at_s: Numbers, temperature_c: Numbers) -> tuple[Numbers, Numbers]:

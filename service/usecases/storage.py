@@ -16,6 +16,8 @@ def storage_of_lot(
     visitor: Visitor,
     on: date | None,
     plan: StoragePlan | None,
+    baseline_index: float | None = None,
+    baseline_of_report: bool = False,
     now: datetime,
 ) -> StorageOutlook:
     """Estimate what storage leaves of a lot's alpha, beta and Hop Storage Index on a day.
@@ -26,4 +28,11 @@ def storage_of_lot(
 
     """
     lot = lot_to_see(session, code, visitor=visitor, now=now)
-    return storage_outlook(lot, on=on or now.date(), loss=six_month_loss(lot.cultivar), plan=plan)
+    return storage_outlook(
+        lot,
+        on=on or now.date(),
+        loss=six_month_loss(lot.cultivar),
+        plan=plan,
+        baseline_index=baseline_index,
+        baseline_of_report=baseline_of_report,
+    )

@@ -20,6 +20,7 @@ from service.records.tables.rub_samples import RubSampleRow
 from service.records.tables.sheets import SheetRow
 from service.records.tables.sprays import SprayRow
 from service.records.tables.steps import KilnBatchRow, StepRow
+from service.records.tables.temperature_logs import TemperatureLogRow
 
 __all__ = [
     "AllocationRow",
@@ -52,6 +53,7 @@ __all__ = [
     "SpellRow",
     "SprayRow",
     "StepRow",
+    "TemperatureLogRow",
     "TokenRow",
     "UtilizationFitRow",
 ]

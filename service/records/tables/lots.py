@@ -2,13 +2,16 @@
 
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from service.records.tables.base import Base, Key, parent, part_of
 from service.records.types import kilograms, money
+
+if TYPE_CHECKING:
+    from service.records.tables.temperature_logs import TemperatureLogRow
 
 
 class LotRow(Base):
@@ -95,6 +98,9 @@ class LotRow(Base):
     reports: Mapped[list["LabReportRow"]] = relationship(
         order_by="LabReportRow.id", cascade="all, delete-orphan", lazy="selectin"
     )
+    logs: Mapped[list["TemperatureLogRow"]] = relationship(
+        order_by="TemperatureLogRow.id", cascade="all, delete-orphan", lazy="selectin"
+    )
 
 
 class SpellRow(Base):
@@ -174,6 +180,7 @@ class LabReportRow(Base):
     reason: Mapped[str | None]
     corrected_by: Mapped[str | None]
     confirmed: Mapped[bool] = mapped_column(default=False)
+    before_pelletizing: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
     filed_at: Mapped[datetime]
     filed_by: Mapped[str]
     filed_for: Mapped[str]

@@ -1,0 +1,90 @@
+"""Temperature logger files of a lot: filed, corrected, taken back, shown."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from service.market.access import Visitor
+from service.market.log_filing import ReadFile, accept_log, file_log, find_log, take_log_back
+from service.market.lots import Lot
+from service.market.search_figures import figures_to_keep
+from service.market.temperature_logs import TemperatureLog
+from service.records import lots
+from service.records.session import Session
+from service.usecases.lot_access import lot_to_change, lot_to_see
+
+
+def file_readings(
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    file: ReadFile,
+    place: str | None,
+    corrects: str | None,
+    reason: str | None,
+    now: datetime,
+) -> TemperatureLog:
+    """File a logger's file on a lot; with `corrects` in the place of an earlier one.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's, or there is no file to correct.
+        InvalidRequest, AlreadyExists, IllegalStep: as `accept_log`.
+
+    """
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    log = accept_log(
+        lot,
+        file=file,
+        place=place,
+        corrects=corrects,
+        reason=reason,
+        now=now,
+        filed_by=visitor.name,
+    )
+    _keep(session, replace(lot, logs=file_log(lot.logs, log)))
+    return log
+
+
+def take_readings_back(
+    session: Session, code: str, *, log_code: str, visitor: Visitor, reason: str, now: datetime
+) -> TemperatureLog:
+    """Take a logger's file back, as when it was another lot's: it stays in the books and drives nothing.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's, or there is no such file.
+        IllegalStep: it was corrected or taken back before.
+
+    """
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    logs = take_log_back(lot.logs, log_code, reason=reason, now=now, by=visitor.name)
+    _keep(session, replace(lot, logs=logs))
+    return find_log(logs, log_code)
+
+
+def list_readings(
+    session: Session, code: str, *, visitor: Visitor, now: datetime
+) -> Sequence[TemperatureLog]:
+    """What is kept of a lot's logger files, oldest first, with those that were corrected or taken back.
+
+    Raises:
+        NotFound: there is no such lot, or the visitor must not know of it.
+
+    """
+    return lot_to_see(session, code, visitor=visitor, now=now).logs
+
+
+def show_readings(
+    session: Session, code: str, *, log_code: str, visitor: Visitor, now: datetime
+) -> TemperatureLog:
+    """One logger file of a lot, with its days.
+
+    Raises:
+        NotFound: there is no such lot or file, or the visitor must not know of it.
+
+    """
+    return find_log(lot_to_see(session, code, visitor=visitor, now=now).logs, log_code)
+
+
+def _keep(session: Session, lot: Lot) -> None:
+    lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
