@@ -8,6 +8,7 @@ import factory
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot, StorageSpell
 from service.market.parties import Party
+from service.market.temperature_logs import TemperatureLog
 from service.records import tables
 
 TODAY = date(2026, 11, 25)
@@ -70,6 +71,50 @@ class LabReportFactory(factory.Factory):
     filed_at = NOW
     filed_by = "grower:ALDER"
     filed_for = "grower:ALDER"
+
+
+def log_of(
+    *,
+    began_on: date = date(2026, 9, 3),
+    days: int = 30,
+    at_c: float = 15.0,
+    covered_fraction: float = 1.0,
+    code: str = "T1",
+) -> TemperatureLog:
+    """A logger's file that read one temperature for so many days."""
+    factor = 2 ** ((at_c - 20) / 15) * covered_fraction
+    first = (began_on - date(1970, 1, 1)).days
+    columns = {
+        "covered_fraction": covered_fraction,
+        "effective_days_at_20_c": factor,
+        "effective_days_above_20_c": factor if at_c > 20 else 0.0,
+        "mean_c": at_c,
+        "coldest_c": at_c,
+        "hottest_c": at_c,
+    }
+    return TemperatureLog(
+        code=code,
+        file_sha256=f"{code}-{began_on}-{days}-{at_c}",
+        has_offsets=False,
+        first_reading=f"{began_on}T00:00:00",
+        last_reading=f"{began_on + timedelta(days=days)}T00:00:00",
+        readings=days + 1,
+        mean_c=at_c,
+        coldest_c=at_c,
+        hottest_c=at_c,
+        readings_above_20_c=days + 1 if at_c > 20 else 0,
+        days_above_20_c=float(days) if at_c > 20 else 0.0,
+        gaps_count=0,
+        gaps_hours=0.0,
+        gaps=[],
+        duplicates=0,
+        out_of_order=0,
+        rows_without_temperature_count=0,
+        rows_without_temperature=[],
+        days={"day": list(range(first, first + days)), **{name: [v] * days for name, v in columns.items()}},
+        filed_at=NOW,
+        filed_by="grower:ALDER",
+    )
 
 
 class LotFactory(factory.Factory):

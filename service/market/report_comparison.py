@@ -8,6 +8,7 @@ from service.errors import InvalidRequest, NotFound
 from service.market.lab_reports import GROUP_OF, LabReport, Measured, measured
 from service.market.lots import Lot
 from service.market.storage_rates import QUANTITIES, exponent_over, index_after, sd_log
+from service.market.temperature_logs import logged_days
 from service.reference.assumptions import get_assumption, sampling_cv
 from service.reference.methods import find_method
 from service.reference.six_month_storage import SixMonthLoss
@@ -166,7 +167,13 @@ def _gone(lot: Lot, name: str, one: Measured, two: Measured, loss: SixMonthLoss)
     beta = get_assumption("beta_rate_ratio")
     ratios = [Ratio(beta.low, beta.high)] if name == "beta_percent" else []
     return exponent_over(
-        lot.spells, since=one.sampled_on, until=two.sampled_on, loss=loss, form=lot.form, ratios=ratios
+        lot.spells,
+        since=one.sampled_on,
+        until=two.sampled_on,
+        loss=loss,
+        form=lot.form,
+        ratios=ratios,
+        logged=logged_days(lot.logs),
     )
 
 

@@ -1,5 +1,6 @@
 """What storage leaves of a lot: the published rule over its spells, with an interval and what it rests on."""
 
+import math
 from datetime import date, timedelta
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel, OutOfRange
 from service.market.storage import StoragePlan, planned_spells, storage_outlook
 from service.reference.six_month_storage import six_month_loss
-from tests.factories import LabReportFactory, ListedLotFactory, LotFactory, SpellFactory
+from tests.factories import LabReportFactory, ListedLotFactory, LotFactory, SpellFactory, log_of
 
 SAMPLED = date(2026, 9, 3)
 LOSS = six_month_loss("Cascade")
@@ -161,3 +162,80 @@ def test_missing_beta_and_index_stay_missing() -> None:
     outlook = storage_outlook(ListedLotFactory(reports=(report,)), on=date(2026, 12, 1), loss=LOSS)
 
     assert (outlook.beta_percent, outlook.hop_storage_index, outlook.resin_loss_percent) == (None, None, None)
+
+
+def test_a_package_opened_loses_faster_than_one_left_closed() -> None:
+    outlook = storage_outlook(ListedLotFactory(), on=date(2026, 12, 1), loss=LOSS)
+
+    assert [point.days for point in outlook.ahead] == [7, 30, 90, 180]
+    for point in outlook.ahead:
+        assert point.opened.alpha_percent.estimate < point.closed.alpha_percent.estimate
+        assert point.opened.hop_storage_index is not None
+        assert point.closed.hop_storage_index is not None
+        assert point.opened.hop_storage_index.estimate > point.closed.hop_storage_index.estimate
+        later = storage_outlook(ListedLotFactory(), on=point.on, loss=LOSS)
+        assert point.closed.alpha_percent == later.alpha_percent
+        opened = StoragePlan(from_on=date(2026, 12, 1), kept_at_c=-2.0, packing="open")
+        planned = storage_outlook(ListedLotFactory(), on=point.on, loss=LOSS, plan=opened)
+        assert point.opened.alpha_percent.estimate == pytest.approx(planned.alpha_percent.estimate, rel=1e-12)
+
+
+def test_a_lots_own_baseline_counts_the_loss_from_its_earliest_report() -> None:
+    reports = (
+        LabReportFactory(code="R1", hop_storage_index=0.22),
+        LabReportFactory(code="R2", sampled_on=date(2026, 11, 1), hop_storage_index=0.24),
+    )
+    lot, on = ListedLotFactory(reports=reports), date(2026, 11, 1)
+    published = storage_outlook(lot, on=on, loss=LOSS)
+    own = storage_outlook(lot, on=on, loss=LOSS, baseline_of_report=True)
+    given = storage_outlook(lot, on=on, loss=LOSS, baseline_index=0.22)
+
+    assert (published.resin_loss_percent, published.resin_loss_clamped) == (0.0, True)
+    assert own.resin_loss_percent == pytest.approx(110 * math.log10(0.24 / 0.22))
+    assert given.resin_loss_percent == own.resin_loss_percent
+    assert not own.resin_loss_clamped
+    assert (own.baseline.index, own.baseline.report) == (0.22, "R1")
+    assert "5 days after picking" in own.baseline.words
+
+
+def test_a_baseline_that_is_no_fresh_index_is_refused() -> None:
+    old = ListedLotFactory(reports=(LabReportFactory(hop_storage_index=0.6),))
+    bare = ListedLotFactory(reports=(LabReportFactory(hop_storage_index=None),))
+
+    with pytest.raises(InvalidRequest, match="no index of fresh hops"):
+        storage_outlook(old, on=date(2026, 11, 1), loss=LOSS, baseline_of_report=True)
+    with pytest.raises(FigureMissing):
+        storage_outlook(bare, on=date(2026, 11, 1), loss=LOSS, baseline_of_report=True)
+
+
+def test_the_far_end_of_a_high_baseline_is_answered() -> None:
+    lot = ListedLotFactory(spells=(SpellFactory(packing="open", stored_at_c=40.0),))
+    outlook = storage_outlook(lot, on=date(2100, 1, 1), loss=LOSS, baseline_index=0.4)
+
+    assert outlook.resin_loss_percent == pytest.approx(100)
+    assert outlook.hop_storage_index is not None
+    assert outlook.hop_storage_index.estimate == pytest.approx(0.4 * 10 ** (100 / 110), rel=1e-6)
+
+
+def test_prior_evidence_and_result_are_shown_and_the_method_says_so() -> None:
+    reports = (
+        LabReportFactory(code="R1"),
+        LabReportFactory(code="R2", sampled_on=date(2026, 11, 1), alpha_percent=5.0, hop_storage_index=0.3),
+    )
+    outlook = storage_outlook(
+        ListedLotFactory(reports=reports, logs=(log_of(days=20, at_c=25.0),)), on=date(2026, 12, 1), loss=LOSS
+    )
+
+    assert outlook.rate_learning is not None
+    assert outlook.rate_learning["reports"] == ["R1", "R2"]
+    assert "learnt from the Hop Storage Index of R1 and R2" in outlook.method
+    # The report that counts was drawn after the logger's last day.
+    assert outlook.temperature_history is None
+    earlier = storage_outlook(
+        ListedLotFactory(logs=(log_of(days=20, at_c=25.0),)), on=date(2026, 12, 1), loss=LOSS
+    )
+    assert earlier.temperature_history is not None
+    assert earlier.temperature_history["logged_days"] == 20.0
+    assert "a logger's temperatures for 20.0 days, the stated ones for the other 69.0" in earlier.method
+    assert any("over 20 °C on 20 of the days" in words for words in earlier.cautions)
+    assert any("within 1 °C of what a logger" in words for words in earlier.assumptions)
