@@ -18,7 +18,15 @@ from service.market.reservations import Reservation
 from service.market.search import SearchFigures
 from service.records import lots, parties, reservations
 from service.records.tables import Base, LabReportRow, LotRow
-from tests.factories import NOW, LabReportFactory, ListedLotFactory, LotFactory, PartyFactory, SpellFactory
+from tests.factories import (
+    NOW,
+    LabReportFactory,
+    ListedLotFactory,
+    LotFactory,
+    PartyFactory,
+    SpellFactory,
+    log_of,
+)
 
 CODE = "ALDER-2026-01"
 FULL_REPORT = LabReportFactory(
@@ -64,6 +72,7 @@ FULL = LotFactory(
         SpellFactory(began_on=date(2026, 10, 1), packing="barrier_low_oxygen", residual_oxygen_percent=0.8),
     ),
     reports=(FULL_REPORT, LabReportFactory(code="R2", basis="as_is")),
+    logs=(log_of(days=3, at_c=25.0), replace(log_of(code="T2"), taken_back_at=NOW, taken_back_reason="slip")),
     first_listed_on=date(2026, 9, 10),
     block="North  Field",
     origin_country="CA",

@@ -1,7 +1,7 @@
 """temperature logs, reports from before pelletizing
 
-Revision ID: 0014
-Revises: 0013
+Revision ID: 0015
+Revises: 0014
 Create Date: 2026-11-26 12:41:20.171513+00:00
 
 """
@@ -12,8 +12,8 @@ import sqlalchemy as sa
 
 
 # revision identifiers, used by Alembic.
-revision: str = '0014'
-down_revision: Union[str, Sequence[str], None] = '0013'
+revision: str = '0015'
+down_revision: Union[str, Sequence[str], None] = '0014'
 branch_labels: Union[str, Sequence[str], None] = None
 depends_on: Union[str, Sequence[str], None] = None
 
