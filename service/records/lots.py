@@ -74,7 +74,7 @@ def lock(session: Session, codes: Iterable[str], *, now: datetime) -> dict[str, 
 
 
 def get_many(session: Session, codes: Iterable[str], *, now: datetime) -> dict[str, Lot]:
-    """Lots by code, those that there are: five statements, however many lots are asked for."""
+    """Lots by code, those that there are: six statements, however many lots are asked for."""
     rows = session.execute(_many_lots(), {"codes": sorted(set(codes)), "now": now}).all()
     ids = [row.id for row in rows]
     packages = _parts(session, PackageRow, Package, ids)

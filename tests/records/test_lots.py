@@ -365,4 +365,4 @@ def test_as_many_questions_for_one_own_lot_as_for_three(session: Session, count:
     with statements(session) as asked:
         found = lots.search_own(session, grower_code="ALDER", state=None, after=None, limit=10, now=NOW)
 
-    assert (len(found), len(asked)) == (count, 6)
+    assert (len(found), len(asked)) == (count, 7)
