@@ -10,6 +10,7 @@ from typing import Any
 from seed_demo.crops import SEEDLING, Crop, crops
 from seed_demo.goods import load_goods
 from seed_demo.people import GROWERS, parties
+from seed_demo.stores import load_stores
 from seed_demo.wants import wants
 from seed_demo.yards import SORTED, cone_sample, licence, slip_of, sprays_of, yard_of
 from service.errors import NotFound
@@ -158,6 +159,7 @@ def _load_yards(session: Session, codes: dict[str, Crop], *, now: datetime, say:
         file_quality_report(session, code, visitor=Visitor("grower", crop.grower_code), asked=told, now=now)
     say(f"  {len(samples)} samples of cones sorted")
     _load_slip(session, codes, now=now, say=say)
+    load_stores(session, codes, now=now, say=say)
 
 
 def _load_slip(session: Session, codes: dict[str, Crop], *, now: datetime, say: Say) -> None:
