@@ -75,9 +75,7 @@ def _analyse_again(session: Session, code: str, crop: Crop, *, now: datetime, sa
     learnt = outlook.rate_learning
     if learnt is not None:
         prior, result = (_percent_a_month(learnt[f"{name}_per_day_at_20_c"]) for name in ("prior", "result"))
-        say(
-            f"    {code:<18} analysed twice: unprotected at 20 °C it loses {result} a month; {prior} by its cultivar"
-        )
+        say(f"    {code:<18} analysed twice: a month at 20 °C takes {result}; its cultivar's {prior}")
 
 
 def _percent_a_month(rate: Any) -> str:
