@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from service.errors import InvalidRequest, NotSoldInThatMass
 from service.market.lots import Lot, Package
-from service.market.parcels import words_of
+from service.market.parcels import nearest_in_packages, words_of
 
 
 def take_packages(
@@ -42,6 +42,31 @@ def take_packages(
                 )
             left = _one_opened(left, loose_kg)
     return left, tuple(named)
+
+
+def require_promises_packed(lot: Lot, left: Sequence[Package], *, promised_kg: Decimal) -> None:
+    """Refuse to take packages that promises on a lot sold in whole packages are made of.
+
+    Raises:
+        NotSoldInThatMass: with what stays, the promises could not be kept in whole packages.
+
+    """
+    if lot.sold_in != "whole_packages" or not promised_kg or not _makes(lot.packages, promised_kg):
+        return
+    if not _makes(left, promised_kg):
+        have = words_of(left) if left else "no package"
+        raise NotSoldInThatMass(
+            f"{promised_kg} kg of lot {lot.code} are promised in whole packages, and {have} would stay: name other"
+            " packages",
+            lot_code=lot.code,
+            sold_in=lot.sold_in,
+            wanted_kg=promised_kg,
+        )
+
+
+def _makes(packages: Sequence[Package], mass_kg: Decimal) -> bool:
+    found = nearest_in_packages(packages, mass_kg, free_kg=packed_kg(packages)) if packages else None
+    return found is not None and found.below_kg == mass_kg
 
 
 def put_back(packages: Sequence[Package], returned: Sequence[Package]) -> tuple[Package, ...]:

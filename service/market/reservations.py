@@ -92,7 +92,7 @@ def decide_hold(
     until = _until(held_until, default=now + HELD_FOR, now=now)
     _require_goods(lot, mass_kg)
     require_free(lot, mass_kg)
-    require_sold_so(lot, mass_kg, promised_kg=_promised_kg(promised, now))
+    require_sold_so(lot, mass_kg, promised_kg=promised_kg(promised, now))
     return Reservation(
         lot_code=lot.code,
         grower_code=lot.grower_code,
@@ -170,7 +170,7 @@ def decide_confirmation(
         return said
     if state == "offered":
         require_free(lot, promise.mass_kg)
-        require_sold_so(lot, promise.mass_kg, promised_kg=_promised_kg(promised, now))
+        require_sold_so(lot, promise.mass_kg, promised_kg=promised_kg(promised, now))
     return replace(said, state="confirmed", held_until=None)
 
 
@@ -231,6 +231,7 @@ def _moment(moment: datetime) -> str:
     return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def _promised_kg(promised: Sequence[Reservation], now: datetime) -> Decimal:
+def promised_kg(promised: Sequence[Reservation], now: datetime) -> Decimal:
+    """All that promises count for packages: held, confirmed and delivered, as they were promised."""
     live = ("held", "confirmed", "delivered")
     return sum((p.mass_kg for p in promised if p.shown_state(now) in live), Decimal(0))

@@ -8,10 +8,11 @@ from typing import Any
 from service.errors import InvalidRequest
 from service.market.access import Visitor
 from service.market.lots import Lot, Package
-from service.market.packing_out import gone_packages, packed_kg, take_packages
+from service.market.packing_out import gone_packages, packed_kg, require_promises_packed, take_packages
 from service.market.parts import make_part, open_part
+from service.market.reservations import promised_kg
 from service.market.steps import Input, Step, decide_moves
-from service.records import bookings, lots, quality_reports, steps
+from service.records import bookings, lots, quality_reports, reservations, steps
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change
 
@@ -61,6 +62,8 @@ def _part(
             raise InvalidRequest(text, errors=[{"pointer": "#/mass_kg", "detail": text}])
         mass_kg = packed_kg(named)
     left, gone = take_packages(whole, mass_kg, named, may_open=False)
+    promised = promised_kg(reservations.search_of_lot(session, code), now)
+    require_promises_packed(whole, left, promised_kg=promised)
     year = whole.crop_year or now.year
     part_code = lots.next_code(session, whole.grower_code, year=year)
     moves = decide_moves(

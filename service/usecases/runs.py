@@ -6,11 +6,13 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed
 from service.market.access import Visitor, acting_party, require_known
+from service.market.bookings import require_day_of_lot
 from service.market.lots import Lot
-from service.market.packing_out import gone_packages, take_packages
+from service.market.packing_out import gone_packages, require_promises_packed, take_packages
+from service.market.reservations import promised_kg
 from service.market.runs import NO_CULTIVAR_KEY, make_product, require_cones, require_one_form
 from service.market.steps import Input, Step, decide_moves
-from service.records import bookings, lots, parties, steps
+from service.records import bookings, lots, parties, reservations, steps
 from service.records.session import Session
 from service.usecases.lot_access import lots_to_see
 
@@ -57,6 +59,9 @@ def _run(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: date
         )[0]
         for part in asked["lots"]
     }
+    for lot in chosen:
+        promised = promised_kg(reservations.search_of_lot(session, lot.code), now)
+        require_promises_packed(lot, left[lot.code], promised_kg=promised)
     inputs = [
         Input(lot=lot, mass_kg=part["mass_kg"], packages=gone_packages(lot.packages, left[lot.code]))
         for part, lot in zip(asked["lots"], chosen, strict=True)
@@ -100,6 +105,8 @@ def _run(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: date
         lots.change_packages(session, lot_code, packages)
     bookings.add_all(session, moves)
     began_on = asked.get("began_on") or asked["done_on"]
+    for lot in chosen:
+        require_day_of_lot(lot, began_on, name="began_on", today=now.date())
     if began_on > asked["done_on"]:
         text = f"the run cannot end ({asked['done_on']}) before it began ({began_on})"
         raise InvalidRequest(text, errors=[{"pointer": "#/done_on", "detail": text}])

@@ -51,3 +51,25 @@ def test_a_brewery_has_no_lots_to_show(valley: World) -> None:
     answer = valley.patch("/v1/breweries/FINCH", {"shows_consistency": True}, who="FINCH")
 
     assert (answer.status_code, answer.json["errors"][0]["pointer"]) == (422, "#/shows_consistency")
+
+
+def test_a_part_counts_with_its_whole_and_a_pool_of_several_growers_not_at_all(valley: World) -> None:
+    valley.grower("ROWAN")
+    theirs = valley.listed("ROWAN")
+    asked = {"mass_kg": 20, "done_on": "2026-11-20"}
+    part = valley.post("/v1/lots/ALDER-2026-04/parts", asked, who="ALDER").json["code"]
+    assert valley.post(f"/v1/lots/{part}/listing", {}, who="ALDER").status_code == 201
+    lots = [{"lot_code": code, "mass_kg": 20} for code in ("ALDER-2026-05", theirs)]
+    run = {"lots": lots, "done_on": "2026-11-20", "mass_kg": 38, "loss_kg": 2, "grower_code": "ALDER"}
+    run |= {"packing": "barrier_vacuum", "stored_at_c": 2.0}
+    pool = valley.post("/v1/pelletizings", run, who="specialist").json["code"]
+    valley.report(pool, sampled_on="2026-11-20", analysed_on="2026-11-21", alpha_percent=9.0)
+    assert valley.post(f"/v1/lots/{pool}/listing", {}, who="ALDER").status_code == 201
+
+    path = "/v1/growers/ALDER/consistency"
+    found = valley.get(path, who="ALDER", cultivar="Willamette").json
+    of_part = valley.get(path, who="ALDER", cultivar="Willamette", lot_code=part)
+
+    assert found["figures"][0]["n"] == 5
+    assert of_part.status_code == 200
+    assert of_part.json["figures"][0]["n"] == 5

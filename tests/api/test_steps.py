@@ -360,3 +360,22 @@ def test_a_lot_is_split_by_its_grower_alone(valley: World) -> None:
     assert (
         valley.post("/v1/blends", {"lots": [], "done_on": DAY, "mass_kg": 1}, who="ALDER").status_code == 422
     )
+
+
+def test_promised_packages_and_a_lot_on_hold_stay_where_they_are(valley: World) -> None:
+    foils = {"kind": "foil", "count": 2, "net_kg": 10}
+    lot = valley.listed(mass_kg=140, packages=[BOX, foils], sold_in="whole_packages")
+    valley.post("/v1/reservations", {"lot_code": lot, "mass_kg": 30}, who="FINCH")
+
+    taken = split(valley, lot, packages=[foils])
+    assert (taken.status_code, "are promised in whole packages" in taken.json["detail"]) == (409, True)
+    assert split(valley, lot, packages=[{**BOX, "count": 1}]).status_code == 201
+    valley.post(
+        f"/v1/lots/{lot}/quality-holds", {"concern": "mould", "words": "grey in one bale"}, who="ALDER"
+    )
+    stopped = split(valley, lot, packages=[{**BOX, "count": 1}])
+    assert (stopped.status_code, stopped.json["type"]) == (409, "/problems/lot-on-hold")
+    sample = {"kind": "sample", "mass_kg": 0.2, "booked_on": DAY, "reason": "to see what it is"}
+    assert valley.post(f"/v1/lots/{lot}/bookings", sample, who="ALDER").status_code == 201
+    trail = valley.get("/v1/changes", who="ALDER", lot_code=lot, kind="booking").json["items"]
+    assert "to see what it is" not in str(trail)

@@ -7,7 +7,13 @@ from hypothesis import strategies as st
 
 from service.errors import InvalidRequest, NotSoldInThatMass
 from service.market.lots import Lot, Package
-from service.market.packing_out import gone_packages, packed_kg, put_back, take_packages
+from service.market.packing_out import (
+    gone_packages,
+    packed_kg,
+    put_back,
+    require_promises_packed,
+    take_packages,
+)
 from tests.factories import LotFactory
 
 
@@ -66,3 +72,15 @@ def test_what_goes_and_what_stays_are_what_was_there(boxes: int, foils: int, dat
     assert set(put_back(left, gone)) == set(there)
     assert gone_packages(there, left) == gone
     assert packed_kg(left) + packed_kg(gone) == packed_kg(there)
+
+
+def test_packages_that_promises_are_made_of_stay() -> None:
+    mixed = lot(box(5), box(2, 10, "foil"), sold_in="whole_packages")
+    left, _ = take(mixed, 20, box(2, 10, "foil"))
+
+    require_promises_packed(mixed, left, promised_kg=Decimal(40))
+    require_promises_packed(lot(box(5), box(2, 10)), left, promised_kg=Decimal(30))
+    with pytest.raises(NotSoldInThatMass, match=r"30 kg of lot .* 5 boxes of 20 kg would stay"):
+        require_promises_packed(mixed, left, promised_kg=Decimal(30))
+    # What no packages made before, as the rest of a box that gave a sample, none need make now.
+    require_promises_packed(mixed, left, promised_kg=Decimal("19.8"))
