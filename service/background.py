@@ -33,10 +33,11 @@ class Background:
         self._busy = self._again = False
 
     def look_soon(self) -> None:
-        """Look for work a moment after the process began to serve."""
-        timer = threading.Timer(FIRST_LOOK_AFTER_S, self.wake)
-        timer.daemon = True
-        timer.start()
+        """Look for work a moment after the process began to serve, and when one that died before it has been silent."""
+        for seconds in (FIRST_LOOK_AFTER_S, FIRST_LOOK_AFTER_S + allocations.SILENT_FOR.total_seconds()):
+            timer = threading.Timer(seconds, self.wake)
+            timer.daemon = True
+            timer.start()
 
     def wake(self) -> None:
         """See whether there is something to take up; gives back at once."""
@@ -96,7 +97,7 @@ class _Heart:
 
     def __init__(self, records: Records, turn: allocations.Turn, clock: Clock) -> None:
         self._records, self._turn, self._clock = records, turn, clock
-        self._words = ""
+        self._words = allocations.READING
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._beat, name="allocations-heart", daemon=True)
 

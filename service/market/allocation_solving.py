@@ -98,7 +98,7 @@ def _by_prices(
 
     def goes_on(worth: float, done: int) -> bool:
         gap = (lowest - worth) / lowest if lowest > 0 else 0.0
-        if done % 20 == 0:
+        if done % 5 == 0:
             effort.tell(f"searching: {100 * gap:.2f} % under the bound after {done} rounds")
         return gap > effort.gap_wanted and (repeatable or effort.left() > 0)
 

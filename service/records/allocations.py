@@ -29,6 +29,7 @@ PLAIN = (
 )
 # A worker that has not said for so long that it lives has lost its turn.
 SILENT_FOR = timedelta(seconds=30)
+READING = "reading what is wanted and what is free"
 # An allocation under which so many workers died is given up.
 STARTS_MAX = 3
 
@@ -111,7 +112,7 @@ def take_up(session: Session, *, runner: str, now: datetime) -> Turn | None:
                     beat_at=now,
                     started_at=sa.func.coalesce(AllocationRow.started_at, now),
                     starts=AllocationRow.starts + 1,
-                    progress="reading what is wanted and what is free",
+                    progress=READING,
                 )
                 .execution_options(synchronize_session=False)
             )
