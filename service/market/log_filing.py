@@ -156,7 +156,7 @@ def file_log(logs: Sequence[TemperatureLog], new: TemperatureLog) -> tuple[Tempe
 def take_log_back(
     logs: Sequence[TemperatureLog], code: str, *, reason: str, now: datetime, by: str
 ) -> tuple[TemperatureLog, ...]:
-    """Take a log back; it stays in the books and drives nothing.
+    """Take a log back: it stays in the books and drives nothing; what it had corrected stands again.
 
     Raises:
         NotFound: there is no log of that code.
@@ -165,7 +165,11 @@ def take_log_back(
     """
     old = _standing(logs, code)
     taken = replace(old, taken_back_at=now, taken_back_by=by, taken_back_reason=reason)
-    return tuple(taken if log is old else log for log in logs)
+    again = {old.corrects: None}
+    return tuple(
+        taken if log is old else replace(log, corrected_by=again.get(log.code, log.corrected_by))
+        for log in logs
+    )
 
 
 def find_log(logs: Sequence[TemperatureLog], code: str) -> TemperatureLog:

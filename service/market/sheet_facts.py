@@ -221,6 +221,7 @@ REPORT_PRINTED = (
     "hop_storage_index",
     "methods",
     "method_note",
+    "before_pelletizing",
     "corrects",
     "corrected_by",
     "reason",

@@ -1,8 +1,8 @@
 """A temperature logger's text file, read into times and temperatures.
 
 Tolerated: a byte order mark, lines before the header, semicolons or tabs with decimal commas, °C or °F,
-more columns than two. Not tolerated, with the row named: a time that is not ISO 8601, a temperature that is
-not a number, local times mixed with times that carry an offset.
+more columns than two, days with dots (01.09.2026). Not tolerated, with the row named: any other time that is
+not ISO 8601, a temperature that is not a number, local times mixed with times that carry an offset.
 """
 
 import csv
@@ -19,6 +19,8 @@ MOST_ROWS = 1_000_000
 MOST_LINES_BEFORE_HEADER = 50
 EPOCH = datetime(1970, 1, 1)  # noqa: DTZ001 -- stands beside times without an offset
 TIME_WORDS = ("time", "timestamp", "date time", "datetime", "date/time", "date", "logged at")
+# With dots the day comes first everywhere; with slashes nobody can tell.
+DOTTED = re.compile(r"^([0-9]{2})\.([0-9]{2})\.([0-9]{4})(?:[ T]+|$)", re.ASCII)
 UNIT = re.compile(r"(?:[°º\s_(\[]|deg)\s*(celsius|fahrenheit|c|f)\b", re.IGNORECASE)
 
 
@@ -159,11 +161,13 @@ def _seconds(times: Sequence[str], row_numbers: Places) -> tuple[Numbers, bool]:
 
 
 def _moment(time: str, row: int) -> datetime:
+    written = DOTTED.sub(r"\3-\2-\1 ", time.strip()).strip()
     try:
-        return datetime.fromisoformat(time.strip())
+        return datetime.fromisoformat(written)
     except ValueError:
         raise UnreadableReadings(
-            f"row {row}: {time[:40]!r} is not an ISO 8601 time such as 2026-09-01T14:00", row=row
+            f"row {row}: {time[:40]!r} is not a time such as 2026-09-01T14:00 (ISO 8601) or 01.09.2026 14:00",
+            row=row,
         ) from None
 
 

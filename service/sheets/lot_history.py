@@ -23,7 +23,7 @@ def history_of(facts: LotSheetFacts, words: Words) -> tuple[HistoryPart, ...]:
     """Give the history, if there is any: several spells of storage, or a report that was corrected."""
     lot = facts.view.lot
     reports = [report for report in lot.reports if report.drawn_by != "buyer"]
-    if len(lot.spells) < 2 and not any(report.corrected_by for report in reports):
+    if len(lot.spells) < 2 and not any(r.corrected_by or r.before_pelletizing for r in reports):
         return ()
     parts = [
         HistoryPart(heading=words.say("spells"), lines=_spells(lot.spells, words)),
@@ -75,6 +75,8 @@ def _report(report: LabReport, words: Words) -> str:
         day=words.day(report.analysed_on),
         figures=", ".join([*found, basis]) if found else words.say("report_none"),
     )
+    if report.before_pelletizing:
+        line = words.say("report_before_pelletizing", line=line)
     if report.corrects is not None:
         line = words.say("report_corrects", line=line, old=report.corrects, reason=report.reason)
     return words.say("report_corrected", line=line, by=report.corrected_by) if report.corrected_by else line

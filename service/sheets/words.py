@@ -277,6 +277,7 @@ ENGLISH = Words(
         "report_none": "no acids",
         "report_basis_as_is": "as is",
         "report_basis_dry": "on the dry basis",
+        "report_before_pelletizing": "{line}. Of the cones, before pelletizing",
         "report_corrected": "{line}. Corrected by {by}",
         "report_corrects": "{line}. Corrects {old}: {reason}",
         "more_history": "and {count} more, on line: {address}",

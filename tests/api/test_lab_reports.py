@@ -205,3 +205,34 @@ def test_the_other_side_of_a_commitment_reads_the_address(world: World, lot: str
     assert email("WREN") is email(None) is None
     assert world.get("/v1/breweries/FINCH", who="ALDER").json["email"] == "finch@example.org"
     assert world.get("/v1/breweries/WREN", who="ALDER").json["email"] is None
+
+
+def test_a_report_of_the_cones_is_shown_on_pellets_and_never_stands(world: World) -> None:
+    world.grower("ALDER")
+    pellets, cones = world.draft(form="pellet"), world.draft()
+
+    kept = file(world, pellets, before_pelletizing=True)
+    refused = file(world, cones, before_pelletizing=True)
+
+    assert (kept.status_code, kept.json["before_pelletizing"]) == (201, True)
+    assert seen(world, pellets, "ALDER") == ["R1"]
+    assert world.get(f"/v1/lots/{pellets}", who="ALDER").json["figures"]["alpha_percent"] is None
+    assert (refused.status_code, refused.json["errors"][0]["pointer"]) == (422, "#/before_pelletizing")
+
+
+def test_a_lead_value_is_shown_with_its_offer_and_stays_as_it_is(world: World) -> None:
+    world.grower("ALDER")
+    lead = {
+        "methods": {**REPORT["methods"], "alpha_beta": "ebc_7_5"},
+        "beta_percent": None,
+        "alpha_percent": 9.0,
+    }
+    code = world.draft()
+    assert file(world, code, **lead, hop_storage_index=0.3).status_code == 201
+
+    shown = world.get(f"/v1/lots/{code}", who="ALDER").json
+    stored = world.get(f"/v1/lots/{code}/storage", who="ALDER", on="2026-09-03").json
+
+    assert shown["figures"]["alpha_percent"]["value"] == stored["alpha_percent"]["estimate"] == 9.0
+    assert shown["lead_correction"]["alpha_percent"]["estimate"] == pytest.approx(8.0)
+    assert stored["lead_correction"] == shown["lead_correction"]

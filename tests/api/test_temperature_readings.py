@@ -53,9 +53,11 @@ def test_a_file_drives_storage_and_search_and_a_brewer_reads_what_it_says(world:
     assert [log["code"] for log in world.get(f"/v1/lots/{lot}/temperature-readings").json["items"]] == ["T1"]
 
 
-def test_a_correction_and_a_reversal_leave_their_reason_and_drive_no_more(world: World, lot: str) -> None:
-    before = alpha(world, lot)
+def test_a_correction_taken_back_leaves_its_reason_and_lets_the_first_file_count_again(
+    world: World, lot: str
+) -> None:
     send(world, lot)
+    before = alpha(world, lot)
 
     warm = send(world, lot, PLAIN.replace(",5\n", ",15\n"), corrects="T1", reason="another room's")
     assert warm.status_code == 201, warm.text
@@ -68,7 +70,7 @@ def test_a_correction_and_a_reversal_leave_their_reason_and_drive_no_more(world:
     assert alpha(world, lot) == pytest.approx(before, rel=1e-12)
     kept = world.get(f"/v1/lots/{lot}/temperature-readings").json["items"]
     assert [(log["code"], log["corrected_by"], log["reason"]) for log in kept] == [
-        ("T1", "T2", None),
+        ("T1", None, None),
         ("T2", None, "another room's"),
     ]
     again = world.post(f"/v1/lots/{lot}/temperature-readings/T2/reversal", {"reason": "x"}, who="ALDER")

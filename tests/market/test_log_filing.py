@@ -1,5 +1,6 @@
 """Filing a logger's file: what counts of it, what is refused, what a correction does."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -124,5 +125,11 @@ def test_a_file_taken_back_stays_with_its_reason() -> None:
     assert (taken[0].taken_back_reason, taken[0].is_standing) == ("another lot's", False)
     assert taken[0].taken_back_at is not None
     assert taken[0].taken_back_at.date() == TODAY
+    corrected = (
+        replace(log_of(), corrected_by="T2"),
+        replace(log_of(code="T2"), corrects="T1", reason="slip"),
+    )
+    again = take_log_back(corrected, "T2", reason="another lot's", now=NOW, by="grower:ALDER")
+    assert [log.is_standing for log in again] == [True, False]
     with pytest.raises(IllegalStep, match="taken back"):
         take_log_back(taken, "T1", reason="again", now=NOW, by="grower:ALDER")

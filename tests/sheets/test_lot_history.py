@@ -62,3 +62,12 @@ def test_a_report_without_acids_says_so() -> None:
     parts = history_of(facts_of(analysed(spells=spells, reports=(report,))), ENGLISH)
 
     assert parts[1].lines[0].endswith("analysed 8 Sep 2026; no acids")
+
+
+def test_a_report_from_before_pelletizing_says_so() -> None:
+    cones = LabReportFactory(code="R1", before_pelletizing=True)
+    lines = history_of(
+        facts_of(analysed(form="pellet", reports=(LabReportFactory(code="R2"), cones))), ENGLISH
+    )[1].lines
+
+    assert [line.endswith("Of the cones, before pelletizing") for line in lines] == [True, False]
