@@ -76,13 +76,13 @@ class TreeEdgeAnswer(AnswerBody):
 
 
 class TreeLeafAnswer(AnswerBody):
-    """A promise on a lot of the tree; of a delivered one what was delivered."""
+    """A promise on a lot of the tree; of a delivered one what was delivered and did not come back."""
 
     reservation_code = ma.fields.String(required=True)
     lot_code = ma.fields.String(required=True)
     brewery_code = ma.fields.String(required=True)
     state = ma.fields.String(required=True)
-    mass_kg = Kilograms(required=True)
+    mass_kg = Kilograms(required=True, above=False)
 
 
 class TreeAnswer(AnswerBody):

@@ -142,15 +142,19 @@ def _begun_with_harvest(lot: Lot) -> tuple[StorageSpell, ...]:
     return (replace(lot.spells[0], began_on=lot.harvested_on), *lot.spells[1:])
 
 
-def decide_discard(lot: Lot, *, sheets_issued: int = 0, bookings_made: int = 0) -> None:
-    """Only a draft is taken out of the books, and only while no sheet was handed out and nothing was booked of it.
+def decide_discard(
+    lot: Lot, *, sheets_issued: int = 0, bookings_made: int = 0, holds_placed: int = 0
+) -> None:
+    """Only a draft is taken out of the books, and only while nothing else in them tells of it.
 
     Raises:
-        IllegalStep: the lot was listed, a sheet of it was issued, or kilograms of it were booked.
+        IllegalStep: the lot was listed, a sheet of it was issued, kilograms of it were booked, or it was on hold once.
         LotOnHold: a concern about it is open, and would be lost with it.
 
     """
     require_not_on_hold(lot)
+    if holds_placed:
+        raise IllegalStep(f"lot {lot.code} was on hold once; it stays in the books", state=lot.state)
     if bookings_made:
         raise IllegalStep(f"kilograms of lot {lot.code} were booked; it stays in the books", state=lot.state)
     if sheets_issued:

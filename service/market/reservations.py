@@ -232,6 +232,6 @@ def _moment(moment: datetime) -> str:
 
 
 def promised_kg(promised: Sequence[Reservation], now: datetime) -> Decimal:
-    """All that promises count for packages: held, confirmed and delivered, as they were promised."""
+    """All that promises count for packages: held, confirmed and delivered, as promised and not returned."""
     live = ("held", "confirmed", "delivered")
-    return sum((p.mass_kg for p in promised if p.shown_state(now) in live), Decimal(0))
+    return sum((p.mass_kg - p.returned_kg for p in promised if p.shown_state(now) in live), Decimal(0))

@@ -144,5 +144,5 @@ def _leaf(promise: Reservation, now: datetime) -> TreeLeaf:
         lot_code=promise.lot_code,
         brewery_code=promise.brewery_code,
         state=promise.shown_state(now),
-        mass_kg=promise.delivered_kg or promise.mass_kg,
+        mass_kg=promise.taken_kg if promise.state == "delivered" else promise.mass_kg,
     )

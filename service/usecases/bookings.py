@@ -51,7 +51,7 @@ def book_out(
 def _on_hand_kg(session: Session, lot: Lot) -> Decimal:
     """What lies in the store by the books: promised kilograms too, delivered ones no more."""
     promises = reservations.search_of_lot(session, lot.code)
-    delivered = sum((p.delivered_kg or Decimal(0) for p in promises), Decimal(0))
+    delivered = sum((p.taken_kg for p in promises if p.state == "delivered"), Decimal(0))
     return (lot.mass_kg or Decimal(0)) - booked_kg(bookings.search(session, lot.code)) - delivered
 
 

@@ -16,7 +16,7 @@ from service.market.packing_out import put_back
 from service.market.provenance import place_grown
 from service.market.search_figures import figures_to_keep
 from service.market.showing import LotView
-from service.records import bookings, cultivars, lots, parties, sheets, sprays, steps
+from service.records import bookings, cultivars, lots, parties, quality_holds, sheets, sprays, steps
 from service.records.session import Session
 from service.reference.cultivars import suggest
 from service.usecases.lot_access import lot_to_change, lot_to_see
@@ -137,7 +137,8 @@ def discard_lot(
     lot = lot_to_change(session, code, visitor=visitor, now=now)
     unless_changed(_view(session, lot, visitor, now))
     issued, booked = len(sheets.search(session, code)), len(bookings.search(session, code))
-    decide_discard(lot, sheets_issued=issued, bookings_made=booked)
+    held = len(quality_holds.search(session, code))
+    decide_discard(lot, sheets_issued=issued, bookings_made=booked, holds_placed=held)
     reason = f"lot {code} was discarded"
     for gone in bookings.release_all_into(session, code, now=now, by=visitor.name, reason=reason):
         source = lots.get(session, gone.lot_code, now=now)

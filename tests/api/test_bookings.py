@@ -116,3 +116,15 @@ def test_a_draft_of_which_something_was_booked_is_not_discarded(world: World, lo
     assert answer.status_code == 409
     assert "were booked" in answer.json["detail"]
     assert world.patch(f"/v1/lots/{draft}", {"mass_kg": 0.2}, who="ALDER").status_code == 409
+
+
+def test_a_draft_that_was_on_hold_is_not_discarded(world: World, lot: str) -> None:
+    draft = world.draft()
+    path = f"/v1/lots/{draft}/quality-holds"
+    hold = world.post(path, {"concern": "mould", "words": "grey"}, who="ALDER").json["code"]
+
+    stopped = world.delete(f"/v1/lots/{draft}", who="ALDER")
+    assert (stopped.status_code, stopped.json["type"]) == (409, "/problems/lot-on-hold")
+    world.post(f"{path}/{hold}/lifting", {"finding": "only dust"}, who="ALDER")
+    kept = world.delete(f"/v1/lots/{draft}", who="ALDER")
+    assert (kept.status_code, "on hold once" in kept.json["detail"]) == (409, True)
