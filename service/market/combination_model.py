@@ -62,8 +62,11 @@ class Mix:
         return float(np.median(self.needed_kg))
 
 
-def breaks(mix: Mix, mass_kg: Numbers) -> dict[str, float]:
-    """What a mix breaks, with what it has instead; reckoned from the masses alone."""
+def breaks(mix: Mix, mass_kg: Numbers, *, grams_kg: float = GRAM) -> dict[str, float]:
+    """What a mix breaks, with what it has instead; reckoned from the masses alone.
+
+    A limit on the mix is kept when so much more or less of each parcel would keep it.
+    """
     found: dict[str, float] = {}
     takes = mass_kg > 0
     covered = float((mass_kg / mix.needed_kg).sum())
@@ -71,7 +74,7 @@ def breaks(mix: Mix, mass_kg: Numbers) -> dict[str, float]:
         found[NEED] = covered
     for limit in mix.limits if takes.any() else ():
         wrong = float(limit.coefficients @ mass_kg)
-        last_grams = GRAM * float(np.abs(limit.coefficients[takes]).sum())
+        last_grams = grams_kg * float(np.abs(limit.coefficients[takes]).sum())
         if wrong > last_grams + TOLERANCE * max(abs(limit.wanted), 1e-3) * float(limit.under @ mass_kg):
             found[limit.name] = limit.found(mass_kg)
     if takes.sum() > mix.lots_max:

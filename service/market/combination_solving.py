@@ -1,16 +1,19 @@
 """The mixed-integer program of a combination, in which each limit can be let go a little."""
 
+import itertools
 from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
 from service.market.allocation_model import to_the_gram
-from service.market.combination_model import DISTANCE, LOTS, NEED, PARCEL, Mix, MixLimit
+from service.market.combination_model import DISTANCE, LOTS, NEED, PARCEL, Mix, MixLimit, breaks
 from service.science.arrays import Numbers, Places, np
 
 # A limit let go costs 1; how far it is let go decides only between sets of as many.
 FAR_COUNTS = 1e-3
 INFEASIBLE = 2
+# Up to so many parcels every way of rounding them to grams is tried.
+ROUNDED_TOGETHER = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +71,7 @@ def solve_mix(mix: Mix, *, seconds: float, let_go: Collection[str] = (), fewest:
         return Mixed(
             mass_kg=None, bound=float(bound), is_proven=impossible, is_possible=False if impossible else None
         )
-    mass = _exact(mix, found.x)
+    mass = _exact(mix, found.x, strictly=not let_go)
     return Mixed(mass_kg=mass, bound=float(bound), is_proven=found.status == 0, is_possible=True)
 
 
@@ -175,7 +178,7 @@ def _sizes(mix: Mix) -> tuple[Places, Numbers]:
     return np.array([at for at, _ in pairs], dtype=np.int64), np.array([size for _, size in pairs])
 
 
-def _exact(mix: Mix, found: Numbers) -> Numbers:
+def _exact(mix: Mix, found: Numbers, *, strictly: bool) -> Numbers:
     """The masses to the gram, and none of the need lost to it."""
     lots = len(mix.free_kg)
     mass = np.where(found[lots : 2 * lots] > 0.5, to_the_gram(found[:lots]), 0.0)
@@ -184,15 +187,32 @@ def _exact(mix: Mix, found: Numbers) -> Numbers:
         places, sizes = _sizes(mix)
         sold = np.bincount(places, counts * sizes, len(mix.packages))
         mass[list(mix.packages)] = np.round(sold, 3)
+    loose = [at for at in np.flatnonzero(mass > 0).tolist() if at not in mix.packages]
+    best = _nearest_in_grams(mix, mass, found[:lots], loose) if strictly else None
+    return _need_met(mix, mass, loose) if best is None else best
+
+
+def _nearest_in_grams(mix: Mix, mass: Numbers, wished: Numbers, loose: list[int]) -> Numbers | None:
+    """The cheapest masses, a gram around what was found, that keep every limit to the last digit; None if none do."""
+    best, lowest = None, np.inf
+    for more in itertools.product((0, 1), repeat=len(loose)) if len(loose) <= ROUNDED_TOGETHER else ():
+        tried = mass.copy()
+        for at, one in zip(loose, more, strict=True):
+            up = float(np.ceil(round(wished[at] * 1000, 4)) / 1000)
+            tried[at] = min(mix.free_kg[at], up) if one else mass[at]
+        cost = float(mix.cost @ tried)
+        if cost < lowest and not breaks(mix, tried, grams_kg=0.0):
+            best, lowest = tried, cost
+    return best
+
+
+def _need_met(mix: Mix, mass: Numbers, loose: list[int]) -> Numbers:
+    """The need is met to the gram; a limit may be off by what a gram of each parcel makes."""
     missing = 1 - float((mass / mix.needed_kg).sum())
-    roomy = [
-        place
-        for place in np.flatnonzero((mass > 0) & (mass < mix.free_kg)).tolist()
-        if place not in mix.packages
-    ]
+    roomy = [at for at in loose if mass[at] < mix.free_kg[at]]
     # What the grams cost is little; so little may be added that nothing else is broken by it.
     if 0 < missing < 1e-4 and roomy:
-        place = min(roomy, key=lambda at: mix.cost[at])
-        grams = np.ceil(missing * mix.needed_kg[place] * 1000 - 1e-6)
-        mass[place] = min(mix.free_kg[place], round(mass[place] + grams / 1000, 3))
+        at = min(roomy, key=lambda place: mix.cost[place])
+        grams = np.ceil(missing * mix.needed_kg[at] * 1000 - 1e-6)
+        mass[at] = min(mix.free_kg[at], round(mass[at] + grams / 1000, 3))
     return mass
