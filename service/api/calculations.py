@@ -9,7 +9,7 @@ from flask import Response
 
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, facts, lines
-from service.api.formula_types import Bounds, decode, encode, faulty
+from service.api.formula_types import Bounds, decode, encode, faulty, is_array
 from service.api.formulas import Formula, Input, all_formulas
 from service.errors import (
     FigureMissing,
@@ -142,7 +142,7 @@ def read_inputs(formula: Formula, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Read a formula's inputs strictly: each known, each there, each a value in its range.
 
     Raises:
-        InvalidRequest: an input that is not known, is missing, or has another shape.
+        InvalidRequest: an input that is not known, is missing, or has another shape; arrays of several lengths.
         OutOfRange: a figure outside its range, or no number at all; it names input, range and unit.
 
     """
@@ -155,7 +155,7 @@ def read_inputs(formula: Formula, asked: Mapping[str, Any]) -> dict[str, Any]:
     ]
     if faults:
         raise faulty(faults)
-    return {
+    read = {
         name: decode(
             known[name].hint,
             value,
@@ -163,6 +163,11 @@ def read_inputs(formula: Formula, asked: Mapping[str, Any]) -> dict[str, Any]:
         )
         for name, value in asked.items()
     }
+    lengths = {name: len(value) for name, value in read.items() if is_array(value)}
+    if len(set(lengths.values())) > 1:
+        told = ", ".join(f"{name} has {length}" for name, length in lengths.items())
+        raise faulty([(f"#/{name}", f"Arrays of one length are wanted: {told}.") for name in lengths])
+    return read
 
 
 def _in(wanted: Input) -> str:

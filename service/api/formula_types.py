@@ -9,7 +9,10 @@ from decimal import Decimal
 from typing import Any
 
 from service.errors import InvalidRequest, OutOfRange
+from service.science import arrays
+from service.science.arrays import np
 
+ARRAY: Any = arrays.Numbers
 SEQUENCES = (Sequence, tuple, list)
 MAPPINGS = (Mapping, dict)
 ARRAY_MAX = 100_000
@@ -17,7 +20,7 @@ ARRAY_MAX = 100_000
 
 def speaks_json(hint: Any) -> bool:
     """Whether values of a type can be said in JSON by `decode` and `encode`."""
-    if hint in (float, int, str, bool, type(None), types.NoneType):
+    if hint in (float, int, str, bool, type(None), types.NoneType, ARRAY):
         return True
     if dataclasses.is_dataclass(hint):
         return all(speaks_json(inner) for inner in field_hints(hint).values())
@@ -45,7 +48,7 @@ def kind_of(hint: Any) -> str:
     plain = {float: "number", int: "integer", str: "text", bool: "flag"}
     if first in plain:
         return plain[first]
-    return "array" if typing.get_origin(first) in SEQUENCES else "object"
+    return "array" if first is ARRAY or typing.get_origin(first) in SEQUENCES else "object"
 
 
 def _options(hint: Any) -> tuple[Any, ...]:
@@ -88,6 +91,8 @@ def decode(hint: Any, value: Any, bounds: Bounds) -> Any:
         if not isinstance(value, kind):
             raise _shape(bounds, kind_of(kind))
         return value
+    if kind is ARRAY:
+        return np.array(_decode_many(Sequence[float], value, bounds), dtype=np.float64)
     if dataclasses.is_dataclass(kind):
         return _decode_object(kind, value, bounds)
     return _decode_many(kind, value, bounds)
@@ -152,6 +157,11 @@ def _decode_many(kind: Any, value: Any, bounds: Bounds) -> Any:
     return tuple(decode(inner[0], part, _inside(bounds, place)) for place, part in enumerate(value))
 
 
+def is_array(value: Any) -> bool:
+    """Whether a value is numpy's array; told by what it can do, so that numpy need not be loaded to ask."""
+    return hasattr(value, "tolist") and hasattr(value, "shape")
+
+
 def _matching(kinds: Sequence[Any], value: Any, bounds: Bounds) -> Any:
     """The one of several shapes whose fields an object has."""
     if not isinstance(value, dict):
@@ -203,6 +213,8 @@ def encode(value: Any) -> Any:
         return {name: encode(part) for name, part in zip(value._fields, value, strict=True)}
     if isinstance(value, Mapping):
         return {str(name): encode(part) for name, part in value.items()}
+    if is_array(value):
+        return encode(value.tolist())
     if isinstance(value, Sequence):
         return [encode(part) for part in value]
     number = float(value)

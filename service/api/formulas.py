@@ -19,7 +19,7 @@ import service.science
 from service.api.formula_types import encode, field_hints, is_named_tuple, kind_of, speaks_json
 
 # Guards and helpers over arrays are no formulas.
-NOT_FORMULAS = ("arrays", "checks", "series")
+NOT_FORMULAS = ("arrays", "checks", "series", "temperature_days")
 INPUT = re.compile(
     r"(?P<name>\w+): (?P<meaning>.*?)\s*\[(?P<unit>[^\]]*)\](?:\s+(?P<range>\S+))?$", re.DOTALL
 )
@@ -76,8 +76,8 @@ def _functions(module_name: str) -> Iterator[Callable[..., Any]]:
 
 
 def is_formula(name: str, function: Callable[..., Any]) -> bool:
-    """Whether a function is one for callers: public, no guard, no twin over arrays, all of it sayable in JSON."""
-    if name.startswith(("_", "check_")) or name.endswith("_curve"):
+    """Whether a function is one for callers: public, no guard, all of it sayable in JSON."""
+    if name.startswith(("_", "check_")):
         return False
     hints = typing.get_type_hints(function)
     result = hints.pop("return")

@@ -14,7 +14,11 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Places = NDArray[np.int64]
 else:
-    Numbers = Flags = Places = Any
+
+    class Array:
+        """Says in a hint that an array is wanted, while numpy is not loaded."""
+
+    Numbers = Flags = Places = Array
 
     class _Numpy:
         """Stands in numpy's place and fetches each of its names once."""

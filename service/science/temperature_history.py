@@ -22,6 +22,8 @@ from service.science.temperature_days import (
 )
 
 SECONDS_PER_HOUR = 3_600.0
+# Some 3000 years on either side of 1970: beyond, a double tells no days apart for certain.
+FARTHEST_S = 1e11
 # An interval counts as a gap when it is longer than this many usual (median) intervals: house rule, no
 # source.
 GAP_MEDIANS = 3.0
@@ -135,9 +137,11 @@ def temperature_history(
     """
     if at_s.shape != temperature_c.shape or at_s.ndim != 1 or at_s.size < 2:
         raise UnreadableReadings("a history wants two or more readings, each with a time and a temperature")
-    if not np.isfinite(at_s).all():
-        row = _row(int(np.argmin(np.isfinite(at_s))), row_numbers)
-        raise UnreadableReadings(f"row {row}: the time is not a number", row=row)
+    # NaN is inside of nothing.
+    is_time = np.abs(at_s) <= FARTHEST_S
+    if not is_time.all():
+        row = _row(int(np.argmin(is_time)), row_numbers)
+        raise UnreadableReadings(f"row {row}: the time is not a number of seconds within 3000 years", row=row)
     _refuse_impossible(temperature_c, row_numbers)
     out_of_order = int(np.count_nonzero(np.diff(at_s) < 0))
     if out_of_order:

@@ -4,7 +4,6 @@ import importlib
 import inspect
 import math
 import pkgutil
-import typing
 from typing import Any
 
 import pytest
@@ -15,21 +14,20 @@ from service.api.formulas import Formula, all_formulas
 
 # Guards of the formulas; they answer nothing.
 GUARDS = ("between", "between_all", "check_hop_storage_index", "check_constants", "check_same_ground")
+# What others are made of; nobody outside would ask for them.
+PARTS = ("temperature_days", "factor_integrals", "spans_above_20_c")
 SIMPLE = (float, int, str, float | None)
 
 
-def scalar_functions() -> list[str]:
-    """The public functions of science whose arguments are plain numbers and words."""
+def public_functions() -> list[str]:
+    """The public functions of science."""
     found = []
     for module in pkgutil.iter_modules(service.science.__path__):
         name = f"service.science.{module.name}"
         for function in vars(importlib.import_module(name)).values():
             if not inspect.isfunction(function) or function.__module__ != name:
                 continue
-            hints = typing.get_type_hints(function)
-            result = hints.pop("return", None)
-            is_simple = all(hint in SIMPLE for hint in hints.values()) and "Numbers" not in str(result)
-            if is_simple and not function.__name__.startswith("_") and function.__name__ not in GUARDS:
+            if not function.__name__.startswith("_") and function.__name__ not in (*GUARDS, *PARTS):
                 found.append(function.__name__)
     return found
 
@@ -38,14 +36,57 @@ def with_example() -> list[Formula]:
     return [formula for formula in all_formulas().values() if formula.example is not None]
 
 
-@pytest.mark.parametrize("name", scalar_functions())
-def test_every_scalar_formula_is_listed(name: str) -> None:
-    # A logger's readings come out as arrays; what they amount to is another formula.
-    assert name in all_formulas() or name == "read_readings"
+def test_every_public_formula_is_listed_with_its_twin_over_arrays() -> None:
+    assert sorted(set(public_functions()) - set(all_formulas())) == []
+    assert len([name for name in all_formulas() if name.endswith("_curve")]) == 6
 
 
-def test_no_twin_over_arrays_and_no_guard_is_listed() -> None:
-    assert [n for n in all_formulas() if n.endswith("_curve") or n.startswith("_") or n in GUARDS] == []
+def test_no_guard_and_no_mere_part_is_listed() -> None:
+    assert [n for n in all_formulas() if n.startswith("_") or n in (*GUARDS, *PARTS)] == []
+
+
+def test_a_twin_over_arrays_gives_what_the_formula_gives(client: FlaskClient) -> None:
+    told = {"alpha_percent": 10, "lost_6_months_percent": 50, "temperature_c": 4, "packing_factor": 0.5}
+    many = client.post("/v1/calculations/alpha_left_percent_curve", json={**told, "days": [0, 180, 365]})
+    one = client.post("/v1/calculations/alpha_left_percent", json={**told, "days": 365})
+
+    assert many.json is not None
+    assert one.json is not None
+    assert len(many.json["result"]) == 3
+    assert many.json["result"][2] == pytest.approx(one.json["result"], rel=1e-12)
+    assert many.json["inputs"]["days"] == [0, 180, 365]
+
+
+@pytest.mark.parametrize(
+    ("days", "pointer"), [([0, "a"], "#/days/1"), ([0, 8000], "#/days/1"), (3, "#/days"), ([[1]], "#/days/0")]
+)
+def test_an_array_is_refused_at_the_element_that_is_wrong(
+    client: FlaskClient, days: Any, pointer: str
+) -> None:
+    told = {"alpha_percent": 10, "lost_6_months_percent": 50, "temperature_c": 4, "packing_factor": 0.5}
+    answer = client.post("/v1/calculations/alpha_left_percent_curve", json={**told, "days": days})
+
+    assert answer.status_code == 422
+    assert answer.json is not None
+    assert pointer in (answer.json.get("pointer"), *(e["pointer"] for e in answer.json.get("errors", ())))
+
+
+def test_arrays_of_several_lengths_and_of_none_are_refused(client: FlaskClient) -> None:
+    path = "/v1/calculations/tinseth_utilization_percent_curve"
+    uneven = client.post(path, json={"gravity_sg": [1.05, 1.06], "minutes": [60]})
+    empty = client.post(path, json={"gravity_sg": [], "minutes": []})
+
+    assert (uneven.status_code, empty.status_code) == (422, 422)
+    assert uneven.json is not None
+    assert "gravity_sg has 2, minutes has 1" in uneven.json["detail"]
+
+
+@pytest.mark.parametrize("at_s", [[0, 86400], [1e300, 2e300], [0], [], [5, 5], [-1e11, 1e11]])
+def test_a_loggers_readings_are_summed_up_or_refused(client: FlaskClient, at_s: list[float]) -> None:
+    body = {"at_s": at_s, "temperature_c": [5.0] * len(at_s)}
+    answer = client.post("/v1/calculations/temperature_history", json=body)
+
+    assert answer.status_code == (200 if at_s == [0, 86400] else 422)
 
 
 def test_the_list_tells_inputs_units_ranges_and_source(client: FlaskClient) -> None:
