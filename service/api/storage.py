@@ -128,6 +128,9 @@ class StorageAnswer(AnswerBody):
     not_learnt_from = lines(required=True)
     temperature_history = ma.fields.Nested(TemperatureHistoryAnswer, required=True, allow_none=True)
     lead_correction = ma.fields.Nested(LeadCorrectionAnswer, required=True, allow_none=True)
+    oil = ma.fields.String(
+        required=True, metadata={"description": "Which way oil goes, in words; no rate is published"}
+    )
     report = ma.fields.String(required=True)
     method = ma.fields.String(required=True)
     inputs = facts(required=True)

@@ -15,6 +15,7 @@ from service.market.lots import Lot, StorageSpell
 from service.market.storage_rates import index_after, index_at_the_end, sd_log, with_ends
 from service.market.storage_words import (
     METHOD_WORDS,
+    OIL_WORDS,
     SOURCES,
     assumptions_of,
     cautions_of,
@@ -81,6 +82,7 @@ class StorageOutlook:
     not_learnt_from: tuple[str, ...]
     temperature_history: Mapping[str, object] | None
     lead_correction: LeadCorrection | None
+    oil: str
     report: str
     method: str
     inputs: dict[str, object]
@@ -167,6 +169,7 @@ def storage_outlook(
         not_learnt_from=keeping.learning.not_used,
         temperature_history=logger_facts(lot.logs, keeping, since=alpha.sampled_on, until=on),
         lead_correction=lead_correction(figures, form=lot.form),
+        oil=OIL_WORDS,
         report=alpha.report,
         method="; ".join((METHOD_WORDS, *words)),
         inputs=inputs_of(alpha, keeping, on, index),

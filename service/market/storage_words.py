@@ -25,6 +25,11 @@ SOURCES = (
     "M. Garetz 1994, Brewing Techniques 2(1): first-order rate and temperature rule",
     "G. B. Nickerson, S. T. Likens 1979, J. ASBC 37:184-187: Hop Storage Index",
 )
+OIL_WORDS = (
+    "Total oil falls as hops age, myrcene most, fastest warm and in air; pellets bear air worse and cones bear warmth "
+    "worse; an opened pack ages faster. No rate of it is published that could be reckoned with, so no figure is given "
+    "(Rutnik et al. 2022, Foods 11:3089; McMillan, Zunkel, Muñoz Insa, Schönberger 2023, BrewingScience 76)."
+)
 LONG_COLD_GAP = (
     "Measured over two years cold and without oxygen, hops lost 10 to 35 % of their alpha; this model gives "
     "about twice that (Rutnik, Ocvirk, Košir 2023, Plants 12:936). Analyse again before relying on an old lot."

@@ -180,6 +180,13 @@ def test_a_package_opened_loses_faster_than_one_left_closed() -> None:
         assert point.opened.alpha_percent.estimate == pytest.approx(planned.alpha_percent.estimate, rel=1e-12)
 
 
+def test_of_oil_only_the_direction_is_told() -> None:
+    outlook = storage_outlook(ListedLotFactory(), on=date(2026, 12, 1), loss=LOSS)
+
+    assert outlook.oil.startswith("Total oil falls as hops age")
+    assert not hasattr(outlook, "oil_ml_per_100g")
+
+
 def test_a_lots_own_baseline_counts_the_loss_from_its_earliest_report() -> None:
     reports = (
         LabReportFactory(code="R1", hop_storage_index=0.22),
