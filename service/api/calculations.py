@@ -163,7 +163,7 @@ def read_inputs(formula: Formula, asked: Mapping[str, Any]) -> dict[str, Any]:
         )
         for name, value in asked.items()
     }
-    lengths = {name: len(value) for name, value in read.items() if is_array(value)}
+    lengths = {name: len(read[name]) for name in known if is_array(read.get(name))}
     if len(set(lengths.values())) > 1:
         told = ", ".join(f"{name} has {length}" for name, length in lengths.items())
         raise faulty([(f"#/{name}", f"Arrays of one length are wanted: {told}.") for name in lengths])
