@@ -11,6 +11,7 @@ from service.errors import (
     FixedByListing,
     IllegalStep,
     InvalidRequest,
+    ListingIncomplete,
     LotOnHold,
     NotAllowed,
     NotEnoughStock,
@@ -20,8 +21,8 @@ from service.errors import (
     UnbalancedStep,
     UnfitGoods,
 )
-from service.usecases.kilning import dry_into_lot, list_batches
-from service.visit import Answer, create, now, read, visitor
+from service.usecases.kilning import dry_into_lot, list_batches, take_batch_out
+from service.visit import Answer, create, now, read, visitor, write
 
 bp = Door("kilning", __name__, url_prefix="/v1/lots", description="Kiln batches that fill a lot")
 
@@ -120,3 +121,11 @@ def get_kiln_batches(code: str) -> Response:
     """The kiln batches that filled a lot"""
     found = read(lambda session: list_batches(session, code, visitor=visitor(), now=now()))
     return speak({"items": SHOWN.dump(found, many=True), "next": None})
+
+
+@bp.route("/<code>/kiln-batches/<batch_code>", methods=["DELETE"])
+@bp.response(204)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, FixedByListing, ListingIncomplete, LotOnHold)
+def delete_kiln_batch(code: str, batch_code: str) -> None:
+    """Take a batch out again, as after a slip of the pen; its wet hops are free again"""
+    write(lambda session: take_batch_out(session, code, batch_code, visitor=visitor(), now=now()))

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
-from service.errors import FixedByListing, IllegalStep, InvalidRequest, UnbalancedStep, UnfitGoods
-from service.market.bookings import require_day_of_lot
+from service.errors import FixedByListing, IllegalStep, InvalidRequest, NotFound, UnbalancedStep, UnfitGoods
+from service.market.bookings import Booking, require_day_of_lot
 from service.market.lots import Lot, accept_lot
 from service.science.moisture_trade import wet_for_dry_kg
 
@@ -79,6 +79,41 @@ def fill_lot(lot: Lot, *, before: Sequence[KilnBatch], new: Sequence[KilnBatch],
             promised_kg=promised_kg,
         )
     return accept_lot(replace(lot, mass_kg=mass_kg), today=today)
+
+
+def empty_of(lot: Lot, *, before: Sequence[KilnBatch], code: str) -> tuple[Lot, KilnBatch]:
+    """The lot without one of its batches, as after a slip of the pen, and that batch.
+
+    Raises:
+        NotFound: there is none of that code.
+        FixedByListing: the lot would hold less than is promised of it.
+
+    """
+    batch = next((one for one in before if one.code == code), None)
+    if batch is None:
+        raise NotFound(f"there is no batch {code}")
+    mass_kg = sum((one.dry_kg for one in before if one is not batch), Decimal(0))
+    promised_kg = lot.taken_kg + lot.held_kg
+    if mass_kg < promised_kg:
+        raise FixedByListing(
+            f"{promised_kg} kg of lot {lot.code} are promised or gone; without batch {code} it holds {mass_kg} kg",
+            lot_code=lot.code,
+            promised_kg=promised_kg,
+        )
+    return replace(lot, mass_kg=mass_kg or None), batch
+
+
+def bookings_of_batch(bookings: Sequence[Booking], batch: KilnBatch) -> list[Booking]:
+    """What a batch booked of its wet hops: one booking of what came out, and one of what was lost."""
+    own = [
+        b
+        for b in bookings
+        if b.counts and b.into_lot_code == batch.lot_code and b.booked_on == batch.dried_on
+    ]
+    wanted = (("moved", batch.dry_kg), ("drying_loss", batch.loss_kg))
+    return [
+        next(b for b in reversed(own) if b.kind == kind and b.mass_kg == mass_kg) for kind, mass_kg in wanted
+    ]
 
 
 def _accept_batch(lot: Lot, batch: KilnBatch, place: int, today: date) -> None:

@@ -31,9 +31,19 @@ def search(session: Session, lot_code: str) -> Sequence[KilnBatch]:
 def add(session: Session, batches: Sequence[KilnBatch], *, lot_code: str) -> list[KilnBatch]:
     """Keep new batches; gives them with their codes."""
     lot_id = lots.get_row(session, lot_code).id
-    count = len(search(session, lot_code))
-    kept = [replace(batch, code=f"K{count + place}") for place, batch in enumerate(batches, start=1)]
+    last = max((int(batch.code[1:]) for batch in search(session, lot_code)), default=0)
+    kept = [replace(batch, code=f"K{last + place}") for place, batch in enumerate(batches, start=1)]
     for batch in kept:
         session.add(KilnBatchRow(lot_id=lot_id, **{name: getattr(batch, name) for name in PLAIN}))
     session.flush()
     return kept
+
+
+def remove(session: Session, batch: KilnBatch) -> None:
+    """Take a batch out again; the trail of changes keeps it."""
+    lot_id = lots.get_row(session, batch.lot_code).id
+    row = session.scalars(
+        sa.select(KilnBatchRow).where(KilnBatchRow.lot_id == lot_id, KilnBatchRow.code == batch.code)
+    ).one()
+    session.delete(row)
+    session.flush()

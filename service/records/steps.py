@@ -45,6 +45,16 @@ def put(session: Session, step: Step) -> None:
     session.flush()
 
 
+def remove(session: Session, lot_code: str) -> None:
+    """Forget the step that made a lot."""
+    row = session.scalar(
+        sa.select(StepRow).join(LotRow, LotRow.id == StepRow.lot_id).where(LotRow.code == lot_code)
+    )
+    if row is not None:
+        session.delete(row)
+        session.flush()
+
+
 def edges_into(session: Session, lot_codes: Iterable[str]) -> Sequence[Edge]:
     """What went into lots, by lot and by where it came from, in the order of codes."""
     return _edges(session, Into.c.code.in_(sorted(set(lot_codes))))

@@ -16,7 +16,7 @@ from service.market.bookings import (
     take_back,
 )
 from service.market.lots import Lot
-from service.records import bookings, reservations
+from service.records import bookings, reservations, steps
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change, lot_to_see
 
@@ -33,6 +33,9 @@ def book_out(
 
     """
     lot = lot_to_change(session, code, visitor=visitor, now=now)
+    made = steps.find(session, code)
+    if made is not None and made.kind != "drying" and asked["booked_on"] < made.done_on:
+        _refuse("booked_on", f"lot {code} was made by {made.kind} on {made.done_on}; nothing left it before")
     given = dict(asked)
     kind, mass_kg, weighed_kg = given.pop("kind"), given.pop("mass_kg"), given.pop("weighed_kg")
     plain = {**given, "now": now, "made_by": visitor.name}

@@ -1,13 +1,16 @@
 """Filling a lot from the kiln, batch by batch."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import NotAllowed, UnfitGoods
 from service.market.access import Visitor
-from service.market.kilning import KilnBatch, fill_lot
+from service.market.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
+from service.market.listing import keep_listed
 from service.market.lots import Lot
+from service.market.quality_holds import require_not_on_hold
 from service.market.search_figures import figures_to_keep
 from service.market.steps import Input, Step, decide_moves
 from service.records import bookings, kilning, lots, steps
@@ -52,6 +55,32 @@ def dry_into_lot(
         ),
     )
     return kept
+
+
+def take_batch_out(session: Session, code: str, batch_code: str, *, visitor: Visitor, now: datetime) -> None:
+    """Take a batch out again, as after a slip of the pen; its wet hops are free again.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's, or there is no such batch.
+        FixedByListing, ListingIncomplete: the lot would hold less than is promised, or nothing though it is listed.
+        LotOnHold: a concern about the lot is open.
+
+    """
+    sources = {b.from_lot_code for b in kilning.search(session, code) if b.from_lot_code}
+    lots.lock(session, [code, *sources], now=now)
+    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    require_not_on_hold(lot)
+    before = kilning.search(session, code)
+    emptied, batch = empty_of(lot, before=before, code=batch_code)
+    lots.change(session, keep_listed(emptied), cultivar_key=None, figures=figures_to_keep(emptied))
+    if batch.from_lot_code is not None:
+        for booking in bookings_of_batch(bookings.search(session, batch.from_lot_code), batch):
+            reason = f"batch {batch_code} of lot {code} was taken out"
+            back = replace(booking, taken_back_at=now, taken_back_by=visitor.name, taken_back_reason=reason)
+            bookings.change(session, back)
+    kilning.remove(session, batch)
+    if len(before) == 1:
+        steps.remove(session, code)
 
 
 def _require_wet(wet: Lot, lot: Lot) -> None:

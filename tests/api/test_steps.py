@@ -379,3 +379,12 @@ def test_promised_packages_and_a_lot_on_hold_stay_where_they_are(valley: World) 
     assert valley.post(f"/v1/lots/{lot}/bookings", sample, who="ALDER").status_code == 201
     trail = valley.get("/v1/changes", who="ALDER", lot_code=lot, kind="booking").json["items"]
     assert "to see what it is" not in str(trail)
+
+
+def test_nothing_left_a_lot_before_it_was_made(valley: World) -> None:
+    part = split(valley, valley.listed(mass_kg=100), mass_kg=10).json["code"]
+    sample = {"kind": "sample", "mass_kg": 1, "booked_on": "2026-11-19", "reason": "to the laboratory"}
+
+    early = valley.post(f"/v1/lots/{part}/bookings", sample, who="ALDER")
+
+    assert (early.status_code, early.json["errors"][0]["pointer"]) == (422, "#/booked_on")

@@ -36,6 +36,12 @@ def test_the_kiln_fills_a_lot_from_the_yard_and_from_wet_hops_in_the_books(world
     assert world.patch(f"/v1/lots/{lot}", {"mass_kg": 210}, who="ALDER").status_code == 409
     assert world.patch(f"/v1/lots/{lot}", {"harvested_on": "2026-08-30"}, who="ALDER").status_code == 200
     assert len(world.get(path, who="ALDER").json["items"]) == 3
+    slip = world.post(path, {"batches": [batch(wet_kg=4000, dry_kg=960)]}, who="ALDER").json["items"][0][
+        "code"
+    ]
+    assert world.delete(f"{path}/{slip}", who="ALDER", etag=None).status_code == 204
+    assert world.get(f"/v1/lots/{lot}", who="ALDER").json["mass_kg"] == 216
+    assert world.delete(f"{path}/{slip}", who="ALDER", etag=None).status_code == 404
     edges = world.get(f"/v1/lots/{green}/tree", who="ALDER").json["edges"]
     assert [(e["into_code"], e["mass_kg"], e["brought_kg"]) for e in edges] == [(lot, 120, 500)]
     assert round(edges[0]["share_percent"], 2) == 55.56
@@ -110,3 +116,27 @@ def test_the_tree_walks_from_beer_to_yard_and_shows_each_its_own(world: World) -
     assert world.get(f"/v1/lots/{pool}", who="OTHER").status_code == 404
     assert world.get(f"/v1/lots/{pool}/origin", who="ROWAN").status_code == 200
     assert world.get(f"/v1/lots/{pool}/origin", who="OTHER").status_code == 404
+
+
+def test_a_batch_that_is_taken_out_gives_its_wet_hops_back(world: World) -> None:
+    world.grower()
+    green, lot = wet(world), world.draft(mass_kg=None)
+    path = f"/v1/lots/{lot}/kiln-batches"
+    world.post(path, {"batches": [batch(from_lot_code=green)]}, who="ALDER")
+    world.post(f"/v1/lots/{lot}/listing", {"as": "awaiting_analysis"}, who="ALDER")
+
+    listed = world.delete(f"{path}/K1", who="ALDER", etag=None)
+    world.delete(f"/v1/lots/{lot}/listing", who="ALDER", etag=None)
+    taken = world.delete(f"{path}/K1", who="ALDER", etag=None)
+
+    assert (listed.status_code, listed.json["type"]) == (422, "/problems/listing-incomplete")
+    assert taken.status_code == 204
+    assert world.get(f"/v1/lots/{green}", who="ALDER").json["free_kg"] == 500
+    assert world.get(f"/v1/lots/{lot}", who="ALDER").json["mass_kg"] is None
+    assert world.get(f"/v1/lots/{lot}", who="ALDER").json["step"] is None
+    promised = world.draft(mass_kg=None)
+    world.post(f"/v1/lots/{promised}/kiln-batches", {"batches": [batch()]}, who="ALDER")
+    sample = {"kind": "sample", "mass_kg": 1, "booked_on": "2026-11-25", "reason": "to the laboratory"}
+    world.post(f"/v1/lots/{promised}/bookings", sample, who="ALDER")
+    kept = world.delete(f"/v1/lots/{promised}/kiln-batches/K1", who="ALDER", etag=None)
+    assert (kept.status_code, kept.json["type"]) == (409, "/problems/fixed-by-listing")

@@ -4,8 +4,17 @@ from typing import Any
 
 import pytest
 
-from service.errors import FixedByListing, IllegalStep, InvalidRequest, OutOfRange, UnbalancedStep, UnfitGoods
-from service.market.kilning import KilnBatch, fill_lot
+from service.errors import (
+    FixedByListing,
+    IllegalStep,
+    InvalidRequest,
+    NotFound,
+    OutOfRange,
+    UnbalancedStep,
+    UnfitGoods,
+)
+from service.market.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
+from service.market.steps import Input, decide_moves
 from tests.factories import NOW, TODAY, LotFactory
 
 
@@ -45,3 +54,33 @@ def test_batches_that_cannot_be_are_refused() -> None:
         fill(batch(), mass_kg=Decimal(100))
     with pytest.raises(FixedByListing, match="send the batches together"):
         fill(batch(), expected_kg=Decimal(200), held_kg=Decimal(97))
+
+
+def test_a_batch_is_taken_out_unless_its_kilograms_are_promised() -> None:
+    two = [batch(code="K1"), batch(200, 50, code="K2")]
+
+    assert empty_of(LotFactory(mass_kg=Decimal(146)), before=two, code="K2")[0].mass_kg == 96
+    assert empty_of(LotFactory(mass_kg=Decimal(96)), before=two[:1], code="K1")[0].mass_kg is None
+    with pytest.raises(NotFound):
+        empty_of(LotFactory(), before=two, code="K3")
+    with pytest.raises(FixedByListing):
+        empty_of(LotFactory(held_kg=Decimal(97)), before=two, code="K2")
+
+
+def test_of_twin_batches_one_gives_its_bookings_back() -> None:
+    wet = LotFactory(form="wet_hop", mass_kg=Decimal(1000))
+    moves = decide_moves(
+        [Input(lot=wet, mass_kg=Decimal(400))],
+        into_code="L",
+        kind="drying",
+        out_kg=Decimal(96),
+        loss_kg=Decimal(304),
+        done_on=date(2026, 8, 30),
+        made_on={},
+        now=NOW,
+        made_by="grower:ALDER",
+    )
+
+    found = bookings_of_batch([*moves, *moves], batch(from_lot_code=wet.code))
+
+    assert [(b.kind, b.mass_kg) for b in found] == [("moved", 96), ("drying_loss", 304)]
