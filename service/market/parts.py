@@ -9,6 +9,7 @@ from service.errors import InvalidRequest
 from service.market.lab_reports import LabReport, correct
 from service.market.lots import Lot, Package, StorageSpell, accept_lot
 from service.market.packing_out import packed_kg
+from service.market.temperature_logs import logs_until
 
 
 def make_part(
@@ -71,7 +72,7 @@ def open_part(part: Lot, *, opened_on: date, packing: str, stored_at_c: float | 
         text = "say at what temperature the opened packages lie"
         raise InvalidRequest(text, errors=[{"pointer": "#/stored_at_c", "detail": text}])
     opened = StorageSpell(began_on=opened_on, packing=packing, stored_at_c=at_c)
-    return replace(part, spells=(*kept, opened))
+    return replace(part, spells=(*kept, opened), logs=logs_until(part.logs, opened_on))
 
 
 def inherited_reports(reports: Sequence[LabReport]) -> tuple[LabReport, ...]:

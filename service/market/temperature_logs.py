@@ -1,7 +1,8 @@
 """What a temperature logger saw beside a lot, kept day by day."""
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -85,6 +86,18 @@ class TemperatureLog:
             )
             for day, *values in columns
         )
+
+
+def logs_until(logs: Sequence[TemperatureLog], day: date) -> tuple[TemperatureLog, ...]:
+    """The logs as far as they speak of the days before one: what left a store is not warmed by it any more."""
+    last = day.toordinal() - EPOCH_ORDINAL
+    return tuple(
+        replace(
+            log,
+            days={name: column[: bisect_left(log.days["day"], last)] for name, column in log.days.items()},
+        )
+        for log in logs
+    )
 
 
 NOTHING_LOGGED: Mapping[date, LoggedDay] = {}

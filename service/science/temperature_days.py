@@ -50,9 +50,13 @@ def temperature_days(
     [(0, 1.0, 0.5), (1, 0.5, 0.25)]
 
     """
-    cuts = np.arange(math.floor(at_s[0] / SECONDS_PER_DAY) + 1, math.ceil(at_s[-1] / SECONDS_PER_DAY))
-    moments = np.union1d(at_s, cuts * SECONDS_PER_DAY)
-    temperatures = np.interp(moments, at_s, temperature_c)
+    first_cut, end = math.floor(at_s[0] / SECONDS_PER_DAY) + 1, math.ceil(at_s[-1] / SECONDS_PER_DAY)
+    midnights = np.arange(first_cut, end) * SECONDS_PER_DAY
+    places = np.searchsorted(at_s, midnights)
+    wanted = at_s[places] != midnights
+    cuts, places = midnights[wanted], places[wanted]
+    moments = np.insert(at_s, places, cuts)
+    temperatures = np.insert(temperature_c, places, np.interp(cuts, at_s, temperature_c))
     spans_s = np.diff(moments)
     line = np.searchsorted(at_s, moments[:-1], side="right") - 1
     covered = np.diff(at_s)[line] <= gap_s

@@ -9,7 +9,8 @@ from service.errors import InvalidRequest
 from service.market.lab_reports import correct
 from service.market.lots import Package
 from service.market.parts import correct_part, inherited_reports, make_part, open_part
-from tests.factories import NOW, LabReportFactory, ListedLotFactory, SpellFactory
+from service.market.temperature_logs import logged_days
+from tests.factories import NOW, LabReportFactory, ListedLotFactory, SpellFactory, log_of
 
 BOX = Package(kind="box", count=1, net_kg=Decimal(20))
 
@@ -71,3 +72,12 @@ def test_a_correction_reaches_a_part_that_carries_the_report_and_no_other() -> N
     ]
     assert correct_part(corrected, old=old, new=new) is None
     assert correct_part(replace(made, reports=()), old=old, new=new) is None
+
+
+def test_a_part_brings_along_what_the_logger_saw_until_it_was_opened() -> None:
+    whole = ListedLotFactory(logs=(log_of(days=30),))
+    closed = part(whole)
+    opened = open_part(closed, opened_on=date(2026, 9, 10), packing="open", stored_at_c=None)
+
+    assert closed.logs == whole.logs
+    assert max(logged_days(opened.logs)) == date(2026, 9, 9)

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date
 
-from service.market.temperature_logs import logged_days
+from service.market.temperature_logs import logged_days, logs_until
 from tests.factories import NOW, log_of
 
 DAY = date(2026, 9, 3)
@@ -29,3 +29,11 @@ def test_of_two_files_of_a_day_the_fuller_counts_then_the_later() -> None:
 def test_a_corrected_file_and_one_taken_back_see_nothing() -> None:
     assert logged_days([replace(log_of(), corrected_by="T2")]) == {}
     assert logged_days([replace(log_of(), taken_back_at=NOW)]) == {}
+
+
+def test_goods_taken_out_of_a_store_are_not_warmed_by_it_any_more() -> None:
+    cut = logs_until([log_of(days=30)], date(2026, 9, 10))
+
+    assert max(logged_days(cut)) == date(2026, 9, 9)
+    assert len(logged_days(cut)) == 7
+    assert logged_days(logs_until(cut, date(2026, 9, 3))) == {}
