@@ -13,6 +13,7 @@ from decimal import Decimal
 from service.science.customary import fahrenheit_from_celsius, lb_from_kg
 from service.science.uncertainty import Estimate
 from service.sheets.lot_statement_words import STATEMENT_TEXTS
+from service.sheets.trade_words import TRADE_TEXTS
 
 # Nothing on a sheet is known more finely.
 LEAST_SHOWN = 0.0001
@@ -255,6 +256,7 @@ ENGLISH = Words(
         "low_alpha": "No dose is reckoned: there is hardly any alpha.",
         # Statements
         **STATEMENT_TEXTS,
+        **TRADE_TEXTS,
         "cautions": "Cautions",
         "more": "and {count} more, on line",
         # Foot
