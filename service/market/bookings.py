@@ -172,6 +172,11 @@ def booked_kg(bookings: Sequence[Booking]) -> Decimal:
     return sum((booking.mass_kg for booking in bookings if booking.counts), Decimal(0))
 
 
+def moved_kg(bookings: Sequence[Booking]) -> Decimal:
+    """What of that went into other lots."""
+    return booked_kg([booking for booking in bookings if booking.kind == "moved"])
+
+
 def require_day_of_lot(lot: Lot, day: date, *, name: str, today: date) -> None:
     """Refuse a day that is to come, or before the lot was picked.
 

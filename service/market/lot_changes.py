@@ -28,12 +28,13 @@ def revise_lot(
     today: date,
     made: Step | None = None,
     booked_kg: Decimal = Decimal(0),
+    moved_kg: Decimal = Decimal(0),
 ) -> Lot:
     """Change a lot's record, as far as nobody relies on what it says.
 
     On a draft the open spell is corrected; later, and on a part that brought its storage along, a change of storage
     opens a new spell today and never rewrites the past. `made` is the step that made the lot of others, `booked_kg`
-    what left it other than by delivery.
+    what left it other than by delivery, `moved_kg` what of that went into other lots.
 
     Raises:
         FixedByListing: a part that is fixed, or a mass below what is promised.
@@ -71,7 +72,7 @@ def revise_lot(
             promised_kg=promised,
         )
     refuse_wet_faults(changed, today=today)
-    return accept_lot(changed, today=today, booked_kg=booked_kg)
+    return accept_lot(changed, today=today, booked_kg=booked_kg, moved_kg=moved_kg)
 
 
 def _refuse_made(lot: Lot, changes: Mapping[str, Any], made: Step) -> None:

@@ -155,10 +155,13 @@ class Lot:
         return self.harvested_until or self.harvested_on
 
 
-def accept_lot(lot: Lot, *, today: date, booked_kg: Decimal = Decimal(0)) -> Lot:
+def accept_lot(
+    lot: Lot, *, today: date, booked_kg: Decimal = Decimal(0), moved_kg: Decimal = Decimal(0)
+) -> Lot:
     """Let a lot into the books, or name everything in it that cannot be.
 
-    Of a lot that gave samples, or packages into other lots, `booked_kg` says how much its packages may lack.
+    Of a lot that gave samples, or packages into other lots, `booked_kg` says how much its packages may lack, and
+    `moved_kg` how much of its mass they can no longer hold.
 
     Raises:
         InvalidRequest: with one error for each fault.
@@ -166,7 +169,7 @@ def accept_lot(lot: Lot, *, today: date, booked_kg: Decimal = Decimal(0)) -> Lot
     """
     faults = [
         *_date_faults(lot, today),
-        *_goods_faults(lot, booked_kg),
+        *_goods_faults(lot, booked_kg, moved_kg),
         *_price_faults(lot),
         *_storage_faults(lot),
         *origin_faults(lot.origin_country, lot.origin_subdivision),
@@ -214,7 +217,7 @@ def _date_faults(lot: Lot, today: date) -> list[tuple[str, str]]:
     return faults
 
 
-def _goods_faults(lot: Lot, booked_kg: Decimal) -> list[tuple[str, str]]:
+def _goods_faults(lot: Lot, booked_kg: Decimal, moved_kg: Decimal) -> list[tuple[str, str]]:
     packed = sum((p.count * p.net_kg for p in lot.packages), Decimal(0))
     if not lot.packages:
         return (
@@ -224,8 +227,10 @@ def _goods_faults(lot: Lot, booked_kg: Decimal) -> list[tuple[str, str]]:
         )
     if lot.mass_kg is None:
         return [("mass_kg", "a lot with packages gives its mass")]
-    if packed > lot.mass_kg:
-        return [("packages", f"the packages hold {packed} kg, the lot only {lot.mass_kg} kg")]
+    if packed > lot.mass_kg - moved_kg:
+        rest = "" if not moved_kg else f", since {moved_kg} kg moved into other lots"
+        here_kg = lot.mass_kg - moved_kg
+        return [("packages", f"the packages hold {packed} kg, the lot only {here_kg} kg{rest}")]
     if lot.sold_in == "whole_packages" and packed < lot.mass_kg - booked_kg:
         return [("packages", f"sold in whole packages, they must add up: {packed} kg of {lot.mass_kg} kg")]
     return []

@@ -7,7 +7,7 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.market.access import Visitor, acting_party, require_known
-from service.market.bookings import booked_kg
+from service.market.bookings import booked_kg, moved_kg
 from service.market.cultivars import NamedCultivar, name_cultivar
 from service.market.listing import keep_listed
 from service.market.lot_changes import STORAGE_FIELDS, decide_discard, revise_lot
@@ -106,10 +106,11 @@ def change_lot(
         asked["role"] = _role(asked.get("role") or kept, named)
     elif "role" in asked:
         asked["role"] = _role(asked["role"], _named(session, lot))
-    made, booked = steps.find(session, code), booked_kg(bookings.search(session, code))
+    made, booked = steps.find(session, code), bookings.search(session, code)
     if changes.get("block") is not None:
         sprays.lock_record_of(session, code)
-    changed = keep_listed(revise_lot(lot, asked, today=now.date(), made=made, booked_kg=booked))
+    gone = {"booked_kg": booked_kg(booked), "moved_kg": moved_kg(booked)}
+    changed = keep_listed(revise_lot(lot, asked, today=now.date(), made=made, **gone))
     if changed.state == "listed":
         require_intervals_kept(session, changed, now=now)
     key = named.key if named else None

@@ -72,6 +72,8 @@ def test_a_part_carries_the_record_and_only_free_kilograms_move(valley: World) -
         "price_per_kg",
     ):
         assert part[name] == whole[name], name
+    again = valley.patch(f"/v1/lots/{lot}", {"packages": [BOX]}, who="ALDER")
+    assert (again.status_code, "60 kg moved into other lots" in again.json["detail"]) == (422, True)
     assert valley.post(f"/v1/lots/{part['code']}/listing", {}, who="ALDER").status_code == 201
 
 

@@ -13,6 +13,7 @@ from service.market.bookings import (
     decide_booking,
     decide_reweighing,
     find_booking,
+    moved_kg,
     require_day_of_lot,
     take_back,
 )
@@ -70,6 +71,7 @@ def test_a_booking_is_taken_back_once_and_then_counts_no_more() -> None:
 
     assert (booking.counts, gone.counts) == (True, False)
     assert booked_kg([booking, gone, book(mass_kg=Decimal(2))]) == Decimal("2.5")
+    assert moved_kg([booking, book(kind="moved", mass_kg=Decimal(2))]) == Decimal(2)
     with pytest.raises(IllegalStep, match="taken back already"):
         take_back(gone, reason="again", now=NOW, by="grower:ALDER")
     with pytest.raises(IllegalStep, match="only with that lot"):
