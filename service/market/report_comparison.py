@@ -96,7 +96,13 @@ def _compared(
         one, two = measured(first, name), measured(second, name)
         if one is None and two is None:
             continue
-        agreement, words = _agreement(lot, name, one, two, loss)
+        if first.before_pelletizing != second.before_pelletizing:
+            agreement, words = (
+                None,
+                "One is of the cones before pelletizing, the other of the pellets: not compared.",
+            )
+        else:
+            agreement, words = _agreement(lot, name, one, two, loss)
         yield FigureComparison(
             name=name,
             first=one.value if one else None,

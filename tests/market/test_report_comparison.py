@@ -102,3 +102,10 @@ def test_a_report_is_compared_with_another_one_that_exists() -> None:
         compare_reports(lot, ("R1", "R9"), loss=loss)
     with pytest.raises(NotFound):
         compare_reports(replace(lot, reports=()), ("R1", "R2"), loss=loss)
+
+
+def test_cones_and_the_pellets_made_of_them_are_not_compared() -> None:
+    comparison = compared({"before_pelletizing": True}, {"alpha_percent": 4.0}, form="pellet")
+
+    assert all(f.agreement is None for f in comparison.figures)
+    assert "before pelletizing" in figure(comparison, "alpha_percent").words
