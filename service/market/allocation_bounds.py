@@ -19,6 +19,7 @@ TRIED_LOTS, TRIED_OUT_OF = 3, 14
 HALVINGS = 24
 STALLS = 6
 FIRST_STEP, LAST_STEP = 2e-3, 2e-6
+NO_HURRY = 3600.0
 
 FLOW = "flow with lots counted in shares"
 BUNDLES = "whole bundles of lots for each request at lot prices (Lagrange)"
@@ -34,8 +35,11 @@ class Bound:
     gains: Numbers
 
 
-def flow_bound(model: Model, grid: Grid) -> Bound:
-    """The linear program without smallest parcels and whole packages; its lot prices are the beginning."""
+def flow_bound(model: Model, grid: Grid, *, seconds: float = NO_HURRY) -> Bound:
+    """The linear program without smallest parcels and whole packages; its lot prices are the beginning.
+
+    Where it does not end in time, the prices begin at nothing.
+    """
     import scipy.sparse as sparse  # noqa: PLC0415 -- slow import
     from scipy.optimize import linprog  # noqa: PLC0415 -- slow import
 
@@ -50,8 +54,15 @@ def flow_bound(model: Model, grid: Grid) -> Bound:
         ]
     ).tocsr()
     highest = np.concatenate([model.need_kg, model.stock_kg, np.minimum(model.lots_max, model.pairs)])
-    found = linprog(-model.worth_per_kg, A_ub=rows, b_ub=highest, bounds=(0, None), method="highs-ipm")
-    if found.x is None:
+    found = linprog(
+        -model.worth_per_kg,
+        A_ub=rows,
+        b_ub=highest,
+        bounds=(0, None),
+        method="highs-ipm",
+        options={"time_limit": seconds},
+    )
+    if found.status != 0:
         return _at_prices(model, grid, np.zeros(lots))
     # The marginals of the lots' rows are their prices; whatever they are, the bound made of them holds.
     prices = np.maximum(0.0, -found.ineqlin.marginals[requests : requests + lots])

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
-from service.market.allocation_bounds import better_prices, flow_bound
+from service.market.allocation_bounds import NO_HURRY, better_prices, flow_bound
 from service.market.allocation_model import Model, grid_of, make_model, to_the_gram
+from service.market.allocation_shares import fair_shares
 from service.market.allocation_solving import Effort, Solution, solve
 from service.market.allocation_start import take_in_turn
 from service.market.requests import FIRMNESS
@@ -18,9 +18,9 @@ RULE_WORDS = {
     "pro_rata": "every request gets the same share of its need as far as its lots reach; nobody gets more before"
     " others who could have it got as much",
 }
-# So many levels of shares are told apart; those above share one more level.
-LEVELS = 12
 SHARES_TIME = 0.4
+# What the comparison with any plan may take beyond the time there was.
+AFTERWARDS_S = 20.0
 WHATEVER_RULE = "all requests, against any plan under no rule"
 IN_TURN = "each request in order of arrival takes what is best for it"
 
@@ -67,13 +67,18 @@ def _by_firmness(model: Model, firmness: Sequence[str], effort: Effort) -> Ruled
 
 def _pro_rata(model: Model, effort: Effort) -> Ruled:
     effort.tell("finding the shares")
-    shares = fair_shares(model, effort)
+    hurry = NO_HURRY if effort.rounds is not None else max(0.1, effort.left() * SHARES_TIME)
+    told = fair_shares(model, seconds=hurry)
+    shares = np.ones(len(model.need_kg)) if told is None else told
+    name = "all requests, each up to its share"
+    if told is None:
+        name = "all requests; the shares could not be told in the time there was"
     part = narrowed(model, need_kg=np.minimum(model.need_kg, to_the_gram(shares * model.need_kg)))
     found = solve(part, effort)
     mass: Numbers = np.zeros(model.pairs)
     mass[part.origin] = found.mass_kg
     steps = (
-        ("all requests, each up to its share", found),
+        (name, found),
         (WHATEVER_RULE, _against_any(model, mass, effort, "the step above")),
     )
     return Ruled(mass_kg=mass, steps=steps, shares=shares)
@@ -105,7 +110,9 @@ def _against_any(model: Model, mass_kg: Numbers, effort: Effort, method: str) ->
     """The plan beside what no plan exceeds, whatever the rule: what the rule costs is in this gap."""
     began = effort.clock()
     grid = grid_of(model)
-    bound = better_prices(model, grid, flow_bound(model, grid), rounds=effort.price_rounds // 10)
+    hurry = NO_HURRY if effort.rounds is not None else AFTERWARDS_S
+    flow = flow_bound(model, grid, seconds=hurry)
+    bound = better_prices(model, grid, flow, rounds=effort.price_rounds // 10)
     worth = model.worth(mass_kg)
     return Solution(
         mass_kg=mass_kg,
@@ -117,83 +124,3 @@ def _against_any(model: Model, mass_kg: Numbers, effort: Effort, method: str) ->
         rounds=0,
         seconds=effort.clock() - began,
     )
-
-
-def fair_shares(model: Model, effort: Effort) -> Numbers:
-    """The share of its need that each request gets at most: as even as the lots allow.
-
-    Level by level (max-min fairness): raise everybody's share until some requests' lots are used up; these keep that
-    share, the others go on. Smallest parcels and the number of lots are left out of it. A request without a pair
-    has the share 0.
-    """
-    requests = len(model.need_kg)
-    shares: Numbers = np.zeros(requests)
-    rising = np.bincount(model.request, minlength=requests) > 0
-    end = effort.clock() + effort.left() * SHARES_TIME
-    for level in range(LEVELS):
-        if not rising.any() or (effort.rounds is None and level > 0 and effort.clock() > end):
-            break
-        share, holds_back = _raised(model, shares, rising)
-        shares[rising] = share
-        rising = rising & ~holds_back & (share < 1 - 1e-9)
-    if rising.any():
-        shares = np.maximum(shares, _filled_up(model, shares))
-    return np.minimum(shares, 1.0)
-
-
-def _raised(model: Model, shares: Numbers, rising: Flags) -> tuple[float, Flags]:
-    """The highest share that all rising requests can have together, and who holds the others back."""
-    import scipy.sparse as sparse  # noqa: PLC0415 -- slow import
-    from scipy.optimize import linprog  # noqa: PLC0415 -- slow import
-
-    covered, taken = _flow_rows(model)
-
-    # What is covered is at least the share: -covered + share * need <= 0, or -covered <= -kept.
-    by_share = sparse.csr_array(np.where(rising, model.need_kg, 0.0)[:, None])
-    nothing = sparse.csr_array((len(model.stock_kg), 1))
-    rows = sparse.block_array([[-covered, by_share], [taken, nothing]], format="csr")
-    kept = np.where(rising, 0.0, -(shares * model.need_kg) * (1 - 1e-9))
-    found = linprog(
-        np.append(np.zeros(model.pairs), -1.0),
-        A_ub=rows,
-        b_ub=np.concatenate([kept, model.stock_kg]),
-        bounds=[*((0, None) for _ in range(model.pairs)), (0, 1)],
-        method="highs",
-    )
-    if found.x is None:
-        return 0.0, rising
-    price = -found.ineqlin.marginals[: len(model.need_kg)]
-    held = rising & (price * model.need_kg > 1e-9)
-    return float(found.x[-1]), held if held.any() else rising
-
-
-def _filled_up(model: Model, shares: Numbers) -> Numbers:
-    """What the others could have beyond the last level, at most."""
-    import scipy.sparse as sparse  # noqa: PLC0415 -- slow import
-    from scipy.optimize import linprog  # noqa: PLC0415 -- slow import
-
-    covered, taken = _flow_rows(model)
-
-    found = linprog(
-        -model.covers,
-        A_ub=sparse.vstack([-covered, covered, taken]).tocsr(),
-        b_ub=np.concatenate([-(shares * model.need_kg) * (1 - 1e-9), model.need_kg, model.stock_kg]),
-        method="highs",
-    )
-    if found.x is None:
-        return shares
-    reached: Numbers = np.asarray(covered @ found.x) / np.where(model.need_kg > 0, model.need_kg, 1.0)
-    return reached
-
-
-def _flow_rows(model: Model) -> tuple[Any, Any]:
-    import scipy.sparse as sparse  # noqa: PLC0415 -- slow import
-
-    across = np.arange(model.pairs)
-    covered = sparse.csr_array(
-        (model.covers, (model.request, across)), shape=(len(model.need_kg), model.pairs)
-    )
-    taken = sparse.csr_array(
-        (np.ones(model.pairs), (model.lot, across)), shape=(len(model.stock_kg), model.pairs)
-    )
-    return covered, taken

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from service.market.allocation_bounds import better_prices, flow_bound
+from service.market.allocation_bounds import NO_HURRY, better_prices, flow_bound
 from service.market.allocation_exact import solve_pairs
 from service.market.allocation_model import Model, faults_of, grid_of
 from service.market.allocation_search import Search
@@ -83,9 +83,10 @@ def _by_prices(
 ) -> Solution:
     grid = grid_of(model)
     effort.tell(f"finding prices for {len(model.stock_kg)} lots")
-    bound = flow_bound(model, grid)
-    end = effort.clock() + effort.left() * PRICES_SHARE
     repeatable = effort.rounds is not None
+    hurry = NO_HURRY if repeatable else max(0.1, effort.left() * PRICES_SHARE)
+    bound = flow_bound(model, grid, seconds=hurry)
+    end = effort.clock() + effort.left() * PRICES_SHARE
     bound = better_prices(
         model, grid, bound, rounds=effort.price_rounds, goes_on=lambda: repeatable or effort.clock() < end
     )

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.market.allocation_model import Model, faults_of
-from service.market.allocation_rules import Ruled, fair_shares, narrowed, plan_by_rule
+from service.market.allocation_rules import Ruled, narrowed, plan_by_rule
 from service.market.allocation_solving import Effort
 from service.market.allocations import RULES
 from tests.market.allocation_cases import a_model, small_models
@@ -61,18 +61,6 @@ def test_no_rule_breaks_a_limit_or_exceeds_its_bound(model: Model, kinds: list[s
 
         assert faults_of(model, found.mass_kg) == []
         assert all(step.worth <= step.bound + 1e-9 for _, step in found.steps)
-
-
-def test_shares_are_even_where_lots_are_shared_and_rise_where_they_are_not() -> None:
-    # Two share a lot of 60 kg with needs of 30 and 90; a third has a lot of its own that suffices, a fourth one
-    # that holds half, a fifth none.
-    model = a_model(
-        [30, 90, 40, 40, 10],
-        [60, 100, 20],
-        [(0, 0, 0.5), (1, 0, 0.8), (2, 1, 0.1), (3, 2, 0.9)],
-    )
-
-    assert fair_shares(model, EFFORT).tolist() == pytest.approx([0.5, 0.5, 1.0, 0.5, 0.0], abs=1e-6)
 
 
 def test_narrowed_keeps_the_place_of_each_pair() -> None:
