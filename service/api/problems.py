@@ -22,6 +22,7 @@ from service.errors import (
     FixedByListing,
     FixedByStep,
     IllegalStep,
+    ImportRefused,
     ImpossibleReport,
     InvalidRequest,
     KeyBusy,
@@ -47,6 +48,7 @@ from service.errors import (
     UnlikeProfiles,
     UnlikeReports,
     UnreadableReadings,
+    UnreadableTable,
 )
 
 PROBLEM = "application/problem+json"
@@ -79,6 +81,8 @@ STATUS: dict[type[Refusal], int] = {
     UnfitGoods: 422,
     UnlikeProfiles: 422,
     UnreadableReadings: 422,
+    UnreadableTable: 422,
+    ImportRefused: 422,
     UnlikeReports: 422,
     NoCorrection: 422,
     PreconditionNeeded: 428,

@@ -1,10 +1,10 @@
-"""THE BACK DOOR: migrate, serve, deliver, token create, openapi."""
+"""THE BACK DOOR: migrate, serve, deliver, lots, token create, openapi."""
 
 import argparse
 import sys
 from collections.abc import Sequence
 
-from service.cli import delivering, openapi, records, serving, tokens
+from service.cli import delivering, lots, openapi, records, serving, tokens
 from service.errors import Refusal
 from service.settings import WrongSetting
 
@@ -28,6 +28,6 @@ def build_parser() -> argparse.ArgumentParser:
         prog="oastbook", description="Hop lots a brewer can trust. Settings come from OASTBOOK_… variables."
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    for part in (records, serving, delivering, tokens, openapi):
+    for part in (records, serving, delivering, lots, tokens, openapi):
         part.add_to(commands)
     return parser

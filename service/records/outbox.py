@@ -7,7 +7,7 @@ import sqlalchemy as sa
 
 from service.market.notices import Event
 from service.records.session import Session
-from service.records.tables import OutboxRow
+from service.records.tables import Base, OutboxRow
 
 PLAIN = ("kind", "lot_code", "recall_code", "made_at")
 
@@ -16,6 +16,13 @@ def add(session: Session, event: Event) -> None:
     """Write that something happened, in the transaction in which it does."""
     session.add(OutboxRow(**{name: getattr(event, name) for name in PLAIN}))
     session.flush()
+
+
+def add_many(session: Session, events: Sequence[Event]) -> None:
+    """Write many events in one statement."""
+    if events:
+        told = [{name: getattr(event, name) for name in PLAIN} for event in events]
+        session.connection().execute(sa.insert(Base.metadata.tables["outbox"]), told)
 
 
 def take_waiting(session: Session, *, limit: int) -> Sequence[Event]:

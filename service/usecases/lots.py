@@ -5,20 +5,18 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from service.errors import InvalidRequest
 from service.market.access import Visitor, acting_party, require_known
 from service.market.bookings import booked_kg, moved_kg
 from service.market.cultivars import NamedCultivar, name_cultivar
 from service.market.listing import keep_listed
-from service.market.lot_changes import STORAGE_FIELDS, decide_discard, revise_lot
+from service.market.lot_changes import decide_discard, revise_lot
+from service.market.lot_making import crop_year_asked, make_lot, role_of
 from service.market.lots import Lot
 from service.market.packing_out import put_back
-from service.market.provenance import place_grown
 from service.market.search_figures import figures_to_keep
 from service.market.showing import LotView
 from service.records import bookings, cultivars, lots, parties, quality_holds, sheets, sprays, steps
 from service.records.session import Session
-from service.reference.cultivars import suggest
 from service.usecases.lot_access import lot_to_change, lot_to_see
 from service.usecases.lot_views import view_lots
 from service.usecases.spray_intervals import require_intervals_kept
@@ -33,41 +31,14 @@ def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
         InvalidRequest: something in it cannot be.
 
     """
-    given = dict(asked)
-    grower_code = acting_party(visitor, kind="grower", named=given.pop("grower_code", None))
+    grower_code = acting_party(visitor, kind="grower", named=asked.get("grower_code"))
     grower = parties.get(session, "grower", grower_code)
-    named = name_cultivar(given.pop("cultivar"), cultivars.search(session))
-    role = _role(given.pop("role", None), named)
-    if given.get("origin_country") is None:
-        given["origin_country"] = place_grown(given.get("origin_subdivision"), grower.country)
-    year = given["harvested_on"].year if given.get("harvested_on") else now.year
-    stored = {name: given.pop(name) for name in STORAGE_FIELDS if given.get(name) is not None}
-    plain = {name: value for name, value in given.items() if name not in STORAGE_FIELDS}
-    lot = Lot(
-        code=lots.next_code(session, grower_code, year=year),
-        grower_code=grower_code,
-        cultivar=named.denomination,
-        cultivar_code=named.code,
-        role=role,
-        made_at=now,
-        made_by=visitor.name,
-        form=plain.pop("form"),
-    )
-    lot = revise_lot(lot, {**plain, **stored}, today=now.date())
+    named = name_cultivar(asked["cultivar"], cultivars.search(session))
+
+    code = lots.next_code(session, grower_code, year=crop_year_asked(asked, now=now))
+    lot = make_lot(asked, code=code, grower=grower, named=named, now=now, made_by=visitor.name)
     lots.add(session, lot, cultivar_key=named.key)
     return _view(session, lot, visitor, now)
-
-
-def _role(given: str | None, named: NamedCultivar) -> str:
-    role = given or named.role
-    if role is None:
-        near = suggest(named.denomination)
-        hint = f"; or did you mean {' or '.join(near)}?" if near else ""
-        text = (
-            f"the service does not know {named.denomination}, so say its role: aroma, bittering or dual{hint}"
-        )
-        raise InvalidRequest(text, errors=[{"pointer": "#/role", "detail": text}])
-    return role
 
 
 def _named(session: Session, lot: Lot) -> NamedCultivar:
@@ -103,9 +74,9 @@ def change_lot(
         named = name_cultivar(asked["cultivar"], cultivars.search(session))
         kept = lot.role if named.code == lot.cultivar_code else None
         asked |= {"cultivar": named.denomination, "cultivar_code": named.code}
-        asked["role"] = _role(asked.get("role") or kept, named)
+        asked["role"] = role_of(asked.get("role") or kept, named)
     elif "role" in asked:
-        asked["role"] = _role(asked["role"], _named(session, lot))
+        asked["role"] = role_of(asked["role"], _named(session, lot))
     made, booked = steps.find(session, code), bookings.search(session, code)
     if changes.get("block") is not None:
         sprays.lock_record_of(session, code)
