@@ -10,12 +10,17 @@ from service.market.parcels import nearest_in_packages, words_of
 
 
 def take_packages(
-    lot: Lot, mass_kg: Decimal, named: Sequence[Package] | None, *, may_open: bool
+    lot: Lot,
+    mass_kg: Decimal,
+    named: Sequence[Package] | None,
+    *,
+    may_open: bool,
+    moved_kg: Decimal = Decimal(0),
 ) -> tuple[tuple[Package, ...], tuple[Package, ...]]:
     """The packages that stay with a lot, and those that go with a part of it.
 
     Whole packages go, or kilograms that lie loose beside them; a step that tips goods out (`may_open`) takes any mass.
-    Of one kind of packages they need not be named.
+    Of one kind of packages they need not be named. `moved_kg` is what went into other lots before.
 
     Raises:
         InvalidRequest: packages must be named, are not there, or hold more than what goes.
@@ -29,7 +34,7 @@ def take_packages(
     if loose_kg < 0:
         _refuse(f"the packages named hold {packed_kg(named)} kg, more than the {mass_kg} kg that go")
     if loose_kg and lot.packages:
-        lies_loose_kg = max(lot.stock_kg - packed_kg(lot.packages), Decimal(0))
+        lies_loose_kg = max(lot.stock_kg - moved_kg - packed_kg(lot.packages), Decimal(0))
         is_rest = mass_kg == lot.free_kg
         if loose_kg > lies_loose_kg or lot.sold_in == "whole_packages":
             if not may_open and not is_rest:
@@ -40,7 +45,7 @@ def take_packages(
                     sold_in=lot.sold_in,
                     wanted_kg=mass_kg,
                 )
-            left = _one_opened(left, loose_kg)
+            left = _one_opened(left, loose_kg - lies_loose_kg)
     return left, tuple(named)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.market.access import Visitor
+from service.market.bookings import moved_kg
 from service.market.lots import Lot, Package
 from service.market.packing_out import gone_packages, packed_kg, require_promises_packed, take_packages
 from service.market.parts import make_part, open_part
@@ -61,7 +62,8 @@ def _part(
             text = "say how many kilograms, or which packages"
             raise InvalidRequest(text, errors=[{"pointer": "#/mass_kg", "detail": text}])
         mass_kg = packed_kg(named)
-    left, gone = take_packages(whole, mass_kg, named, may_open=False)
+    before_kg = moved_kg(bookings.search(session, code))
+    left, gone = take_packages(whole, mass_kg, named, may_open=False, moved_kg=before_kg)
     promised = promised_kg(reservations.search_of_lot(session, code), now)
     require_promises_packed(whole, left, promised_kg=promised)
     year = whole.crop_year or now.year

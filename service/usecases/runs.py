@@ -6,7 +6,7 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed
 from service.market.access import Visitor, acting_party, require_known
-from service.market.bookings import require_day_of_lot
+from service.market.bookings import moved_kg, require_day_of_lot
 from service.market.lots import Lot
 from service.market.packing_out import gone_packages, require_promises_packed, take_packages
 from service.market.reservations import promised_kg
@@ -55,7 +55,11 @@ def _run(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: date
     code = lots.next_code(session, keeper, year=max(years, default=now.year))
     left = {
         part["lot_code"]: take_packages(
-            found[part["lot_code"]], part["mass_kg"], part["packages"] or None, may_open=True
+            found[part["lot_code"]],
+            part["mass_kg"],
+            part["packages"] or None,
+            may_open=True,
+            moved_kg=moved_kg(bookings.search(session, part["lot_code"])),
         )[0]
         for part in asked["lots"]
     }

@@ -79,7 +79,8 @@ def require_every_gram(session: Session, codes: list[str], rooted_kg: Decimal) -
         assert lot.free_kg >= 0
         came = sum((edge.mass_kg for edge in steps.edges_into(session, [code])), Decimal(0))
         assert came in (0, lot.mass_kg)
-        assert sum((p.count * p.net_kg for p in lot.packages), Decimal(0)) <= lot.mass_kg
+        moved = sum((b.mass_kg for b in booked if b.kind == "moved"), Decimal(0))
+        assert sum((p.count * p.net_kg for p in lot.packages), Decimal(0)) <= lot.mass_kg - moved
         left += lot.free_kg + held + taken
         lost += sum((b.mass_kg for b in booked if b.kind != "moved"), Decimal(0))
     assert left + lost == rooted_kg

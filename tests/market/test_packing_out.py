@@ -84,3 +84,14 @@ def test_packages_that_promises_are_made_of_stay() -> None:
         require_promises_packed(mixed, left, promised_kg=Decimal(30))
     # What no packages made before, as the rest of a box that gave a sample, none need make now.
     require_promises_packed(mixed, left, promised_kg=Decimal("19.8"))
+
+
+def test_what_went_into_other_lots_does_not_lie_loose() -> None:
+    halved = lot(box(2), mass_kg=80, taken_kg=Decimal(40))
+
+    with pytest.raises(NotSoldInThatMass):
+        take_packages(halved, Decimal(5), None, may_open=False, moved_kg=Decimal(40))
+    assert take_packages(halved, Decimal(20), None, may_open=False, moved_kg=Decimal(40)) == (
+        (box(1),),
+        (box(1),),
+    )
