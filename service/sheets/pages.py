@@ -46,6 +46,7 @@ class PartLines:
 
     heading: str
     texts: tuple[str, ...] = ()
+    lines_a_text: int = 3
     columns: tuple[Column, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     last_row_is_sum: bool = False
@@ -156,8 +157,9 @@ class _Setting:
         self.sheet.bookmark(part.heading, self.y, level=1)
         self._say(part.heading, HEADING, most=2)
         for text in part.texts:
-            self._need(TEXT.leading * 3)
-            self._say(text, TEXT, most=3)
+            most = part.lines_a_text
+            self._need(TEXT.leading * len(self.sheet.wrapped(text, TEXT, self.width, most=most)))
+            self._say(text, TEXT, most=most)
         if part.columns and part.rows:
             self._table(part)
         if part.signatures:

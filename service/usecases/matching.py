@@ -16,6 +16,7 @@ from service.market.matching import (
     page_of_places,
     rank_lots,
 )
+from service.market.offers import OfferFacts
 from service.market.requests import Request
 from service.records import cultivars, matching, parties
 from service.records.session import Session
@@ -97,3 +98,27 @@ def _cautions(ranking: Ranking, shown: Sequence[int]) -> list[str]:
     if len(methods) > 1:
         said.append(f"alpha was measured by {', '.join(methods)}, which are not one scale")
     return said
+
+
+def offer_for_request(
+    session: Session, code: str, *, visitor: Visitor, now: datetime, limit: int, address: str
+) -> OfferFacts:
+    """The best matches of a request side by side, as a page to hold.
+
+    Raises:
+        TokenNeeded, NotFound: the request is not the visitor's.
+
+    """
+    page = match_request(session, code, visitor=visitor, now=now, after=None, limit=limit)
+    request = request_to_see(session, code, visitor=visitor)
+    return OfferFacts(
+        request=request,
+        brewery=parties.get(session, "brewery", request.brewery_code),
+        matches=page.matches,
+        has_more=page.position is not None,
+        near_misses=page.near_misses,
+        assumptions=page.assumptions,
+        cautions=page.cautions,
+        printed_on=now.date(),
+        public_url=address,
+    )

@@ -1,0 +1,73 @@
+"""Offers for a request and plans of an allocation, as PDF."""
+
+from typing import Any
+
+from flask import Response
+
+from service.api.contract import Door
+from service.api.fields import Choice, Query, Whole
+from service.api.sheets import PAPERS, PDF
+from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.market.offers import LOTS_ON_AN_OFFER
+from service.usecases.allocations import show_allocation
+from service.usecases.matching import offer_for_request
+from service.visit import house, now, read, visitor
+
+bp = Door("printed-plans", __name__, url_prefix="/v1", description="Offers and plans as PDF")
+BINARY = {"type": "string", "format": "binary"}
+
+
+class PrintQuery(Query):
+    """On which paper."""
+
+    paper = Choice(PAPERS, load_default="a4")
+
+
+class OfferQuery(PrintQuery):
+    """How many lots stand side by side."""
+
+    lots = Whole(1, LOTS_ON_AN_OFFER, in_query=True, load_default=LOTS_ON_AN_OFFER)
+
+
+@bp.route("/requests/<code>/offer.pdf")
+@bp.arguments(OfferQuery, location="query")
+@bp.response(200, BINARY, content_type=PDF)
+@bp.refuses(TokenNeeded, NotFound, InvalidRequest)
+def get_offer(asked: dict[str, Any], code: str) -> Response:
+    """The best matching lots of a request side by side, with reasons and cost; nothing is reserved"""
+    facts = read(
+        lambda session: offer_for_request(
+            session,
+            code,
+            visitor=visitor(),
+            now=now(),
+            limit=asked["lots"],
+            address=f"{house().public_url}/v1/requests/{code}/matches",
+        )
+    )
+    from service.sheets.offer import render_offer  # noqa: PLC0415 -- slow import, and few calls print
+
+    return _pdf(render_offer(facts, paper=asked["paper"]), f"{code}-offer.pdf")
+
+
+@bp.route("/allocations/<code>/plan.pdf")
+@bp.arguments(PrintQuery, location="query")
+@bp.response(200, BINARY, content_type=PDF)
+@bp.refuses(TokenNeeded, NotAllowed, NotFound, IllegalStep, InvalidRequest)
+def get_plan(asked: dict[str, Any], code: str) -> Response:
+    """The plan of an allocation: who takes what from whom, by grower and stop"""
+    allocation = read(lambda session: show_allocation(session, code, visitor=visitor()))
+    if allocation.plan is None:
+        raise IllegalStep(
+            f"allocation {code} is {allocation.state}; it has no plan to print", state=allocation.state
+        )
+    from service.sheets.plan import render_plan  # noqa: PLC0415 -- slow import, and few calls print
+
+    address = f"{house().public_url}/v1/allocations/{code}"
+    return _pdf(
+        render_plan(allocation, allocation.plan, url=address, paper=asked["paper"]), f"{code}-plan.pdf"
+    )
+
+
+def _pdf(file: bytes, name: str) -> Response:
+    return Response(file, mimetype=PDF, headers={"Content-Disposition": f'inline; filename="{name}"'})

@@ -1,0 +1,27 @@
+"""What an offer of lots for a request prints."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from service.market.matching import Match, NearMiss
+from service.market.parties import Party
+from service.market.requests import Request
+
+LOTS_ON_AN_OFFER = 6
+NEAR_MISSES_ON_AN_OFFER = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfferFacts:
+    """The matching lots, best first, as the matches tell them."""
+
+    request: Request
+    brewery: Party
+    matches: Sequence[Match]
+    has_more: bool
+    near_misses: Sequence[NearMiss]
+    assumptions: Sequence[str]
+    cautions: Sequence[str]
+    printed_on: date
+    public_url: str
