@@ -1,9 +1,11 @@
 """Spec sheets over HTTP: the PDF, its issue, its verification."""
 
+import hashlib
 from typing import Any
 
 import marshmallow as ma
-from flask import Response
+from flask import Response, request
+from werkzeug.exceptions import UnsupportedMediaType
 
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
@@ -15,6 +17,7 @@ from service.visit import Answer, create, house, now, read, visitor
 bp = Door("sheets", __name__, url_prefix="/v1", description="Spec sheets: shown, issued, verified")
 PAPERS = ("a4", "letter")
 PDF = "application/pdf"
+FILE_BYTES_MAX = 5_000_000
 
 
 class SheetQuery(Query):
@@ -104,6 +107,25 @@ def post_lot_sheet(asked: dict[str, Any], code: str) -> Response:
 def get_sheet_verification(sha256: str) -> Response:
     """Say whether a sheet's fingerprint, of the file or of its facts, is current, superseded or unknown"""
     return speak(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256.lower()))))
+
+
+@bp.route("/sheets/verification", methods=["POST"])
+@bp.response(200, VerificationAnswer)
+@bp.refuses(TokenNeeded)
+@bp.doc(
+    requestBody={
+        "required": True,
+        "description": "The sheet's file, at most 5 MB; it is read, compared and not kept",
+        "content": {PDF: {"schema": {"type": "string", "format": "binary"}}},
+    }
+)
+def post_sheet_verification() -> Response:
+    """Say whether a file is the current sheet of a lot, a superseded one, or none of this service's"""
+    request.max_content_length = FILE_BYTES_MAX
+    if request.mimetype != PDF:
+        raise UnsupportedMediaType("Send the file as application/pdf.")
+    sha256 = hashlib.sha256(request.get_data(cache=False)).hexdigest()
+    return speak(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256))))
 
 
 def _render(facts: LotSheetFacts, paper: str) -> bytes:

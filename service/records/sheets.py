@@ -5,7 +5,7 @@ import sqlalchemy as sa
 from service.market.sheets import IssuedSheet
 from service.records import lots
 from service.records.session import Session
-from service.records.tables import LotRow, SheetRow
+from service.records.tables import LotRow, PartyRow, SheetRow
 
 COLUMNS = (
     LotRow.code.label("lot_code"),
@@ -68,3 +68,19 @@ def add(session: Session, sheet: IssuedSheet, *, file: bytes) -> None:
 
 def _sheets() -> sa.Select[str, int, object, object, str, str, str]:
     return sa.select(*COLUMNS).join(LotRow, LotRow.id == SheetRow.lot_id)
+
+
+def search_lot_codes(
+    session: Session, *, grower_code: str | None, state: str | None, after: str | None, limit: int
+) -> list[str]:
+    """The codes of one grower's lots (None: of all growers'), whose sheets are wanted."""
+    query = (
+        sa.select(LotRow.code)
+        .join(PartyRow, PartyRow.id == LotRow.grower_id)
+        .order_by(LotRow.code)
+        .limit(limit)
+    )
+    for column, value in ((PartyRow.code, grower_code), (LotRow.state, state)):
+        if value is not None:
+            query = query.where(column == value)
+    return list(session.scalars(query if after is None else query.where(LotRow.code > after)))

@@ -104,7 +104,7 @@ TRADE_TEXTS = {
     "label_lot": "Lot {code}",
     "label_net": "net {mass}",
     "label_package": "{kind} {number} of {count}",
-    "label_picked": "picked {days}",
-    "label_packing": "packing: {packing}",
-    "label_preview": "NOT LISTED",
+    "label_whole": "whole lot {code}",
+    "label_packing": "{packing} since {day}",
+    "label_unprintable": "not printable: {numbers}",
 }

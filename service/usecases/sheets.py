@@ -4,15 +4,19 @@ import hashlib
 from collections.abc import Callable
 from datetime import datetime
 
-from service.market.access import Visitor
+from service.errors import NotAllowed, NotFound
+from service.market.access import Visitor, require_known
+from service.market.labels import LabelFacts, labels_of
 from service.market.lots import Lot
 from service.market.sheet_facts import LotSheetFacts, lot_sheet_facts
 from service.market.sheets import IssuedSheet, Verification, verify
-from service.records import sheets
+from service.records import parties, sheets
 from service.records.session import Session
 from service.reference.six_month_storage import six_month_loss
 from service.usecases.lot_access import lot_to_change, lot_to_see
 from service.usecases.lot_views import view_lots
+
+CODES_A_PAGE = 1000
 
 
 def issued_file(session: Session, code: str, *, visitor: Visitor, now: datetime) -> tuple[int, bytes] | None:
@@ -68,6 +72,64 @@ def issue_sheet(
     )
     sheets.add(session, sheet, file=file)
     return sheet
+
+
+def label_facts(
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    first: int | None,
+    last: int | None,
+    now: datetime,
+    address: str,
+) -> LabelFacts:
+    """The labels of a lot's packages, for its grower and the specialist.
+
+    Raises:
+        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's.
+        IllegalStep, OutOfRange: as `labels_of`.
+
+    """
+    lot = lot_to_see(session, code, visitor=visitor, now=now)
+    require_known(visitor)
+    if not visitor.acts_for("grower", lot.grower_code):
+        raise NotAllowed(f"lot {code} belongs to {lot.grower_code}")
+    return LabelFacts(
+        lot=lot,
+        grower=parties.get(session, "grower", lot.grower_code),
+        labels=labels_of(lot, first=first, last=last),
+        public_url=address,
+    )
+
+
+def codes_of_lots(
+    session: Session, *, visitor: Visitor, grower_code: str | None, state: str | None, after: str | None
+) -> list[str]:
+    """The next thousand codes of the grower's own lots, or of a grower's or everybody's for the specialist.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is neither the grower nor the specialist.
+
+    """
+    require_known(visitor)
+    whose = grower_code or visitor.party_code
+    if not visitor.is_specialist and (whose is None or not visitor.acts_for("grower", whose)):
+        raise NotAllowed("a grower takes its own sheets, the specialist anybody's")
+    return sheets.search_lot_codes(session, grower_code=whose, state=state, after=after, limit=CODES_A_PAGE)
+
+
+def file_or_facts(
+    session: Session, code: str, *, visitor: Visitor, now: datetime, address: str
+) -> tuple[str, bytes | LotSheetFacts] | None:
+    """One of many sheets with its name: the newest issued file, else the facts of a preview; None if the lot went."""
+    try:
+        issued = issued_file(session, code, visitor=visitor, now=now)
+        if issued is not None:
+            return f"{code}-r{issued[0]}.pdf", issued[1]
+        return f"{code}-preview.pdf", preview_facts(session, code, visitor=visitor, now=now, address=address)
+    except NotFound:
+        return None
 
 
 def verify_sheet(session: Session, *, sha256: str) -> Verification:

@@ -98,3 +98,20 @@ def test_a_draft_of_which_a_sheet_was_handed_out_stays_in_the_books(world: World
 
     assert (answer.status_code, answer.json["type"]) == (409, "/problems/illegal-step")
     assert world.get(f"/v1/lots/{code}", who="ALDER").status_code == 200
+
+
+def test_a_file_is_verified_by_its_bytes(world: World) -> None:
+    world.grower("ALDER")
+    code = world.listed()
+    world.post(f"/v1/lots/{code}/sheets", {}, who="ALDER")
+    file = world.get(f"/v1/lots/{code}/sheet.pdf").data
+
+    def told(data: bytes, kind: str = "application/pdf") -> object:
+        return world.client.post("/v1/sheets/verification", data=data, content_type=kind)
+
+    assert told(file).json["status"] == "current"
+    world.post(f"/v1/lots/{code}/sheets", {"paper": "letter"}, who="ALDER")
+    assert (told(file).json["status"], told(file).json["current_revision"]) == ("superseded", 2)
+    assert told(file + b" ").json["status"] == "unknown"
+    assert told(file, "text/plain").status_code == 415
+    assert told(b"x" * 5_000_001).status_code == 413
