@@ -1,6 +1,7 @@
 """Labels of a lot, and the sheets of many lots as one download."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import datetime
 from typing import Any
 
 from flask import Response
@@ -9,6 +10,7 @@ from service.api.contract import Door
 from service.api.fields import Choice, Code, Query, Whole
 from service.api.sheets import PAPERS, PDF
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
+from service.market.access import Visitor
 from service.market.labels import LABEL_SIZES
 from service.market.lots import STATES
 from service.usecases.sheets import CODES_A_PAGE, codes_of_lots, file_or_facts, label_facts
@@ -64,28 +66,49 @@ def get_labels(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(TokenNeeded, NotAllowed, InvalidRequest)
 def get_many_sheets(asked: dict[str, Any]) -> Response:
     """The sheets of all one's lots as one ZIP, sent while it is made: the issued ones, else previews"""
-    who, moment, home = visitor(), now(), house()
-    wish = {"visitor": who, "grower_code": asked["grower_code"], "state": asked["state"]}
-    codes = read(lambda session: codes_of_lots(session, after=None, **wish))
+    who, home = visitor(), house()
+    codes = read(
+        lambda session: codes_of_lots(
+            session, visitor=who, grower_code=asked["grower_code"], state=asked["state"], after=None
+        )
+    )
     from service.sheets.archive import stream_archive  # noqa: PLC0415 -- slow import, and few calls print
+
+    files = many_files(home.records.read, codes, visitor=who, now=now(), public_url=home.public_url, **asked)
+    headers = {"Content-Disposition": 'attachment; filename="sheets.zip"'}
+    return Response(stream_archive(files), mimetype=ZIP, headers=headers)
+
+
+def many_files(
+    look: Callable[[Callable[[Any], Any]], Any],
+    codes: list[str],
+    *,
+    visitor: Visitor,
+    now: datetime,
+    public_url: str,
+    grower_code: str | None,
+    state: str | None,
+    paper: str,
+) -> Iterator[tuple[str, bytes]]:
+    """Sheets one after another, each in a reading of its own, from the first page of codes on."""
     from service.sheets.lot_sheet import render_lot_sheet  # noqa: PLC0415 -- slow import, and few calls print
 
     def one(code: str) -> tuple[str, bytes] | None:
-        address = f"{home.public_url}/v1/lots/{code}"
-        found = home.records.read(
-            lambda session: file_or_facts(session, code, visitor=who, now=moment, address=address)
-        )
-        if found is None or isinstance(found[1], bytes):
-            return found  # type: ignore[return-value]  # the facts are the other case
-        return found[0], render_lot_sheet(found[1], paper=asked["paper"])
+        address = f"{public_url}/v1/lots/{code}"
+        found = look(lambda session: file_or_facts(session, code, visitor=visitor, now=now, address=address))
+        if found is None:
+            return None
+        name, sheet = found
+        return name, sheet if isinstance(sheet, bytes) else render_lot_sheet(sheet, paper=paper)
 
     def codes_after(last: str) -> list[str]:
-        return home.records.read(lambda session: codes_of_lots(session, after=last, **wish))
+        found: list[str] = look(
+            lambda session: codes_of_lots(
+                session, visitor=visitor, grower_code=grower_code, state=state, after=last
+            )
+        )
+        return found
 
-    def files(page: list[str]) -> Iterator[tuple[str, bytes]]:
-        while page:
-            yield from filter(None, map(one, page))
-            page = codes_after(page[-1]) if len(page) == CODES_A_PAGE else []
-
-    headers = {"Content-Disposition": 'attachment; filename="sheets.zip"'}
-    return Response(stream_archive(files(codes)), mimetype=ZIP, headers=headers)
+    while codes:
+        yield from filter(None, map(one, codes))
+        codes = codes_after(codes[-1]) if len(codes) == CODES_A_PAGE else []

@@ -10,7 +10,7 @@ from werkzeug.exceptions import UnsupportedMediaType
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.market.sheet_facts import LotSheetFacts
+from service.market.sheet_facts import STORAGES_C, LotSheetFacts
 from service.usecases.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
 from service.visit import Answer, create, house, now, read, visitor
 
@@ -27,6 +27,10 @@ class SheetQuery(Query):
         in_query=True, metadata={"description": "true: what it would say today, even if one was issued"}
     )
     paper = Choice(PAPERS, metadata={"description": "Of a preview; default a4"})
+    kept_at = Choice(
+        tuple(STORAGES_C),
+        metadata={"description": "Of a preview: the one storage to come that is drawn; default all three"},
+    )
 
 
 class SheetBody(Body):
@@ -69,12 +73,14 @@ VERIFIED = VerificationAnswer()
 def get_lot_sheet(asked: dict[str, Any], code: str) -> Response:
     """The lot's spec sheet: the latest issued one, else a preview that says so on its face"""
     who, moment = visitor(), now()
-    if not asked.get("preview") and "paper" not in asked:
+    if not asked.get("preview") and not {"paper", "kept_at"} & asked.keys():
         issued = read(lambda session: issued_file(session, code, visitor=who, now=moment))
         if issued is not None:
             return _pdf(issued[1], f"{code}-r{issued[0]}.pdf")
     facts = read(
-        lambda session: preview_facts(session, code, visitor=who, now=moment, address=_address(code))
+        lambda session: preview_facts(
+            session, code, visitor=who, now=moment, address=_address(code), kept_at=asked.get("kept_at")
+        )
     )
     return _pdf(_render(facts, asked.get("paper", "a4")), f"{code}-preview.pdf")
 

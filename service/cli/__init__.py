@@ -4,7 +4,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from service.cli import delivering, lots, openapi, records, serving, tokens
+from service.cli import delivering, lots, many_sheets, openapi, records, serving, tokens
 from service.errors import Refusal
 from service.settings import WrongSetting
 
@@ -28,6 +28,6 @@ def build_parser() -> argparse.ArgumentParser:
         prog="oastbook", description="Hop lots a brewer can trust. Settings come from OASTBOOK_… variables."
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    for part in (records, serving, delivering, lots, tokens, openapi):
+    for part in (records, serving, delivering, many_sheets, lots, tokens, openapi):
         part.add_to(commands)
     return parser

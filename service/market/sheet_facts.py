@@ -80,7 +80,13 @@ class LotSheetFacts:
 
 
 def lot_sheet_facts(
-    view: LotView, *, today: date, public_url: str, revision: int | None, loss: SixMonthLoss
+    view: LotView,
+    *,
+    today: date,
+    public_url: str,
+    revision: int | None,
+    loss: SixMonthLoss,
+    kept_at: str | None = None,
 ) -> LotSheetFacts:
     """Work out everything the spec sheet of a lot prints.
 
@@ -90,6 +96,7 @@ def lot_sheet_facts(
         public_url: the address of this lot, for the QR code.
         revision: the number under which the sheet is issued; None for a preview.
         loss: the six-month loss of the cultivar.
+        kept_at: the one storage to come that is drawn, a key of `STORAGES_C`; None draws all three.
 
     """
     lot, alpha = view.lot, view.figures.alpha_percent
@@ -97,6 +104,7 @@ def lot_sheet_facts(
     start = _first_day(lot, alpha, today)
     outlook = storage_outlook(lot, on=start, loss=loss) if without is None else None
     courses = _courses(lot, alpha, start, loss) if without is None and alpha else ()
+    courses = tuple(course for course in courses if kept_at in (None, course.storage))
     used, used_on = (outlook.alpha_percent, start) if outlook else _as_analysed(view)
     known = by_code(lot.cultivar_code) if lot.cultivar_code else None
     published = known.figures if known else ()

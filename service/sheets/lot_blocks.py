@@ -162,7 +162,8 @@ def panels_block(sheet: Sheet, lines: LotSheetLines, height: float) -> Block:
     left = sheet.paper.side
     heading = text_block(sheet, lines.panels_heading, FAINT, x=left, width=sheet.paper.inner, most=1)
     top = nice_top(max(found.high for panel in lines.panels for _, found in panel.points))
-    width = (sheet.paper.inner - 2 * GUTTER) / 3
+    count = len(lines.panels)
+    width = (sheet.paper.inner - (count - 1) * GUTTER) / count
 
     def draw(y: float) -> None:
         for place, panel in enumerate(lines.panels):

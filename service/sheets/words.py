@@ -230,7 +230,8 @@ ENGLISH = Words(
         "today": "By {day}: alpha {alpha} %, an estimate.",
         "today_index": "By {day}: alpha {alpha} %, Hop Storage Index {index}, estimates.",
         "to_come_title": "Storage to come",
-        "to_come": "Alpha over the next 18 months, packed as now ({packing}); estimates with 90 % interval, % by weight",
+        "to_come": "Alpha over the next 18 months, packed as now ({packing}): estimates, 90 % interval, % by weight. "
+        "Temperatures: assumption, no source.",
         "storage_frozen": "frozen",
         "storage_cold": "cold",
         "storage_cellar": "cellar",

@@ -30,16 +30,22 @@ def issued_file(session: Session, code: str, *, visitor: Visitor, now: datetime)
 
 
 def preview_facts(
-    session: Session, code: str, *, visitor: Visitor, now: datetime, address: str
+    session: Session,
+    code: str,
+    *,
+    visitor: Visitor,
+    now: datetime,
+    address: str,
+    kept_at: str | None = None,
 ) -> LotSheetFacts:
-    """What a lot's sheet would say today.
+    """What a lot's sheet would say today; of the storages to come all, or the one a brewer chooses.
 
     Raises:
         NotFound: there is no such lot, or the visitor must not know of it.
 
     """
     lot = lot_to_see(session, code, visitor=visitor, now=now)
-    return _facts(session, lot, now=now, address=address, revision=None)
+    return _facts(session, lot, now=now, address=address, revision=None, kept_at=kept_at)
 
 
 def issue_sheet(
@@ -139,7 +145,15 @@ def verify_sheet(session: Session, *, sha256: str) -> Verification:
     return verify(sha256, found=found, issued=issued)
 
 
-def _facts(session: Session, lot: Lot, *, now: datetime, address: str, revision: int | None) -> LotSheetFacts:
+def _facts(
+    session: Session,
+    lot: Lot,
+    *,
+    now: datetime,
+    address: str,
+    revision: int | None,
+    kept_at: str | None = None,
+) -> LotSheetFacts:
     (view,) = view_lots(session, [lot], now=now)
     return lot_sheet_facts(
         view,
@@ -147,4 +161,5 @@ def _facts(session: Session, lot: Lot, *, now: datetime, address: str, revision:
         public_url=address,
         revision=revision,
         loss=six_month_loss(lot.cultivar),
+        kept_at=kept_at,
     )

@@ -115,3 +115,17 @@ def test_a_file_is_verified_by_its_bytes(world: World) -> None:
     assert told(file + b" ").json["status"] == "unknown"
     assert told(file, "text/plain").status_code == 415
     assert told(b"x" * 5_000_001).status_code == 413
+
+
+def test_a_brewer_chooses_the_storage_to_come(world: World) -> None:
+    world.grower("ALDER")
+    code = world.listed()
+    world.post(f"/v1/lots/{code}/sheets", {}, who="ALDER")
+
+    cold = text_of(world.get(f"/v1/lots/{code}/sheet.pdf", kept_at="cold").data)
+
+    assert "PREVIEW" in cold
+    assert "cold, 4 °C" in cold
+    assert "frozen, " not in cold
+    assert "Temperatures: assumption, no source." in cold
+    assert world.get(f"/v1/lots/{code}/sheet.pdf", kept_at="oven").status_code == 422

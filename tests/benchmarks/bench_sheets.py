@@ -1,11 +1,13 @@
 """The lot sheet against a bare page with the same marks: every drawing call recorded, and replayed on a new canvas."""
 
 import io
+import tracemalloc
 from typing import Any
 
 from reportlab.pdfgen import canvas
 
 from service.sheets import paper
+from service.sheets.archive import stream_archive
 from service.sheets.fonts import REGULAR
 from service.sheets.lot_sheet import render_lot_sheet
 from service.sheets.marks import qr_runs
@@ -43,7 +45,30 @@ def run() -> list[Result]:
         _against_bare("the same from ready facts", _ready(common), 1.5),
         _against_bare("the fullest lot sheet, two pages, ready facts", _ready(full), 1.5),
         _first_of_a_lot(common),
+        _many_held(),
     ]
+
+
+def _many_held() -> Result:
+    """What 1,000 sheets as one download hold at most, beside what 100 do: each lot has a code of its own."""
+
+    def peak(count: int) -> int:
+        sheets = (
+            (f"{n}.pdf", render_lot_sheet(facts_of(analysed(code=f"ALDER-2026-{n:04d}"))))
+            for n in range(count)
+        )
+        tracemalloc.start()
+        try:
+            for _piece in stream_archive(sheets):
+                pass
+            return tracemalloc.get_traced_memory()[1]
+        finally:
+            tracemalloc.stop()
+
+    peak(100)
+    small, large = peak(100), peak(1000)
+    detail = f"{large / 1e6:.1f} MB over {small / 1e6:.1f} MB"
+    return Result("1,000 sheets as one download, over 100: memory", large / small, 2.0, detail)
 
 
 def _ready(lot: Any) -> Any:
