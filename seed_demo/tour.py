@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, cast
 
+from seed_demo.papers import print_papers
 from seed_demo.plans import show_combination, show_plan
 from seed_demo.saying import Tour, kg, span, tell, title
 from seed_demo.wants import wants
@@ -41,6 +42,8 @@ def run_tour(tour: Tour) -> None:
     show_combination(tour, request_code)
     show_plan(tour)
     print_sheets(tour, found[:3])
+    if found:
+        print_papers(tour, lot_code=found[0], request_code=request_code)
 
 
 def show_search(tour: Tour) -> list[LotLine]:

@@ -133,7 +133,8 @@ def nice_top(value: float) -> float:
     return max(1.0, step * -(-value // step))
 
 
-@lru_cache(maxsize=1024)
+# Few are kept: a thousand sheets in a row have a thousand codes.
+@lru_cache(maxsize=64)
 def qr_runs(text: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
     """The modules of a QR code as runs of dark ones: how many on a side, then column, row and length of each."""
     code = QRCode(None, QRErrorCorrectLevel.M)

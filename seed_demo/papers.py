@@ -1,0 +1,54 @@
+"""The other papers of the trade: labels, the offer for a request, the plan of the newest allocation."""
+
+from functools import partial
+
+from seed_demo.saying import Tour
+from service.market.access import Visitor
+from service.market.offers import LOTS_ON_AN_OFFER
+from service.sheets.label import render_labels
+from service.sheets.offer import render_offer
+from service.sheets.plan import render_plan
+from service.usecases.allocations import list_allocations, show_allocation
+from service.usecases.matching import offer_for_request
+from service.usecases.sheets import label_facts
+
+SPECIALIST = Visitor("specialist")
+
+
+def print_papers(tour: Tour, *, lot_code: str, request_code: str) -> None:
+    """One of each as files beside the spec sheets."""
+    at = f"{tour.address}/v1"
+    labels = tour.records.read(
+        lambda s: label_facts(
+            s,
+            lot_code,
+            visitor=SPECIALIST,
+            first=1,
+            last=None,
+            now=tour.now,
+            address=f"{at}/lots/{lot_code}",
+        )
+    )
+    _keep(tour, f"{lot_code}-labels.pdf", render_labels(labels))
+    offer = tour.records.read(
+        lambda s: offer_for_request(
+            s,
+            request_code,
+            visitor=SPECIALIST,
+            now=tour.now,
+            limit=LOTS_ON_AN_OFFER,
+            address=f"{at}/requests/{request_code}/matches",
+        )
+    )
+    _keep(tour, f"{request_code}-offer.pdf", render_offer(offer))
+    for known, _ in tour.records.read(lambda s: list_allocations(s, visitor=SPECIALIST, after=None, limit=1)):
+        code = known.code
+        done = tour.records.read(partial(show_allocation, code=code, visitor=SPECIALIST))
+        if done.plan is not None:
+            _keep(tour, "plan.pdf", render_plan(done, done.plan, url=f"{at}/allocations/{code}"))
+
+
+def _keep(tour: Tour, name: str, file: bytes) -> None:
+    path = tour.folder / name
+    path.write_bytes(file)
+    tour.say(f"{path.name}  ({path.stat().st_size // 1024} KiB)")
