@@ -30,6 +30,8 @@ def create_app(settings: Settings | None = None, *, records: Records | None = No
         records=opened,
         public_url=chosen.public_url,
         fixed_today=chosen.today,
+        files_dir=chosen.files_dir,
+        file_limit_bytes=chosen.file_limit_bytes,
         # Records that somebody brings along are that somebody's to work on.
         background=background if records is None else None,
     )

@@ -25,6 +25,8 @@ class Settings:
         body_limit_bytes: the largest request body taken.
         smtp_url: the mail server that letters go through; without one nothing is mailed.
         mail_from: the address that letters come from.
+        files_dir: the directory that keeps certificate files; without one the database does.
+        file_limit_bytes: the largest certificate file taken.
 
     """
 
@@ -34,6 +36,8 @@ class Settings:
     body_limit_bytes: int = 2_000_000
     smtp_url: str | None = None
     mail_from: str | None = None
+    files_dir: Path | None = None
+    file_limit_bytes: int = 8_000_000
 
 
 NAMES = {
@@ -43,6 +47,8 @@ NAMES = {
     "OASTBOOK_BODY_LIMIT_BYTES": "a whole number from 10000 to 100000000",
     "OASTBOOK_SMTP_URL": "smtp://, smtp+starttls:// or smtps:// with USER:PASSWORD@ if needed, a host and a port",
     "OASTBOOK_MAIL_FROM": "a mail address, together with OASTBOOK_SMTP_URL",
+    "OASTBOOK_FILES_DIR": "a directory that is there and can be written to",
+    "OASTBOOK_FILE_LIMIT_BYTES": "a whole number from 10000 to 100000000",
 }
 FOR_TESTS = ("OASTBOOK_TEST_POSTGRESQL_URL",)
 
@@ -73,7 +79,9 @@ def read_settings(environment: Mapping[str, str] | None = None) -> Settings:
         today=_today(known.get("OASTBOOK_TODAY")),
         smtp_url=smtp_url,
         mail_from=_mail_from(known.get("OASTBOOK_MAIL_FROM"), has_server=smtp_url is not None),
-        body_limit_bytes=_body_limit(known.get("OASTBOOK_BODY_LIMIT_BYTES", str(default.body_limit_bytes))),
+        body_limit_bytes=_limit(known, "OASTBOOK_BODY_LIMIT_BYTES", default.body_limit_bytes),
+        files_dir=_files_dir(known.get("OASTBOOK_FILES_DIR")),
+        file_limit_bytes=_limit(known, "OASTBOOK_FILE_LIMIT_BYTES", default.file_limit_bytes),
     )
 
 
@@ -151,7 +159,17 @@ def _today(value: str | None) -> date | None:
     return day
 
 
-def _body_limit(value: str) -> int:
+def _files_dir(value: str | None) -> Path | None:
+    if value is None:
+        return None
+    path = Path(value)
+    if not value or not path.is_dir() or not os.access(path, os.W_OK):
+        raise _wrong("OASTBOOK_FILES_DIR", value)
+    return path
+
+
+def _limit(known: Mapping[str, str], name: str, default: int) -> int:
+    value = known.get(name, str(default))
     if not re.fullmatch(r"[0-9]{1,12}", value) or not 10_000 <= int(value) <= 100_000_000:
-        raise _wrong("OASTBOOK_BODY_LIMIT_BYTES", value)
+        raise _wrong(name, value)
     return int(value)

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import TypeVar, cast
 
 from flask import current_app, g, request
@@ -26,6 +27,8 @@ class House:
     records: Records
     public_url: str
     fixed_today: date | None = None
+    files_dir: Path | None = None
+    file_limit_bytes: int = 8_000_000
     background: Background | None = None
 
 

@@ -23,7 +23,7 @@ from service.market.bulk import FAULTS_SHOWN, MODES, ImportReport
 from service.usecases.bulk import export_lots, import_lots
 from service.visit import Answer, create, now, read, visitor
 
-bp = Door("bulk", __name__, url_prefix="/v1/lots", description="Lots by the file")
+bp = Door("bulk", __name__, url_prefix="/v1", description="Lots by the file")
 CSV = "text/csv"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -126,7 +126,7 @@ def take_file(
     return report
 
 
-@bp.route("/import", methods=["POST"])
+@bp.route("/imports/lots", methods=["POST"])
 @bp.arguments(ImportQuery, location="query")
 @bp.response(201, ImportAnswer)
 @bp.alt_response(200, schema=ImportAnswer, description="a dry run: what would be done")
@@ -152,7 +152,7 @@ def post_import(asked: dict[str, Any]) -> Response:
     return send(create(work))
 
 
-@bp.route("/export")
+@bp.route("/exports/lots")
 @bp.arguments(ExportQuery, location="query")
 @bp.response(200, content_type=CSV)
 @bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)

@@ -15,79 +15,12 @@ from flask_smorest.utils import prepare_response
 from werkzeug.exceptions import HTTPException
 
 from service.api.fields import AnswerBody
-from service.errors import (
-    AlreadyExists,
-    ConfirmationNeeded,
-    FigureMissing,
-    FixedByListing,
-    FixedByStep,
-    IllegalStep,
-    ImportRefused,
-    ImpossibleReport,
-    InvalidRequest,
-    KeyBusy,
-    KeyReused,
-    ListingIncomplete,
-    LotOnHold,
-    NoCorrection,
-    NoStorageModel,
-    NotAllowed,
-    NotEnoughStock,
-    NotFound,
-    NotSoldInThatMass,
-    OutOfRange,
-    Overloaded,
-    PickedInsideInterval,
-    PreconditionNeeded,
-    PreconditionStale,
-    Refusal,
-    TokenNeeded,
-    UnbalancedStep,
-    UnfitBrews,
-    UnfitGoods,
-    UnlikeProfiles,
-    UnlikeReports,
-    UnreadableReadings,
-    UnreadableTable,
-)
+from service.api.statuses import STATUS
+from service.errors import InvalidRequest, Refusal
 
 PROBLEM = "application/problem+json"
 log = logging.getLogger(__name__)
 
-STATUS: dict[type[Refusal], int] = {
-    TokenNeeded: 401,
-    NotAllowed: 403,
-    NotFound: 404,
-    AlreadyExists: 409,
-    NotEnoughStock: 409,
-    NotSoldInThatMass: 409,
-    IllegalStep: 409,
-    LotOnHold: 409,
-    FixedByListing: 409,
-    FixedByStep: 409,
-    KeyBusy: 409,
-    PreconditionStale: 412,
-    InvalidRequest: 422,
-    OutOfRange: 422,
-    ListingIncomplete: 422,
-    PickedInsideInterval: 422,
-    ImpossibleReport: 422,
-    ConfirmationNeeded: 422,
-    NoStorageModel: 422,
-    FigureMissing: 422,
-    KeyReused: 422,
-    UnbalancedStep: 422,
-    UnfitBrews: 422,
-    UnfitGoods: 422,
-    UnlikeProfiles: 422,
-    UnreadableReadings: 422,
-    UnreadableTable: 422,
-    ImportRefused: 422,
-    UnlikeReports: 422,
-    NoCorrection: 422,
-    PreconditionNeeded: 428,
-    Overloaded: 503,
-}
 # Our own words, so that the document is the same under every Python.
 TITLES = {
     400: "The request cannot be read",

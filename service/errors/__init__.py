@@ -11,6 +11,7 @@ The class docstring is the page that explains the refusal to its reader.
 
 from service.errors.base import Refusal as Refusal
 from service.errors.files import ImportRefused as ImportRefused
+from service.errors.files import UnfitFile as UnfitFile
 from service.errors.files import UnreadableTable as UnreadableTable
 from service.errors.goods import FixedByStep as FixedByStep
 from service.errors.goods import NotEnoughStock as NotEnoughStock

@@ -14,6 +14,17 @@ class UnreadableTable(Refusal):
     title = "The file is no table that can be read"
 
 
+class UnfitFile(Refusal):
+    """The file cannot stand beside a lab report.
+
+    A certificate is a PDF, PNG or JPEG file, known by its content and whole to its end; a report takes five. Nothing
+    was kept.
+    """
+
+    code = "unfit-file"
+    title = "The file is no certificate that can be kept"
+
+
 class ImportRefused(Refusal):
     """Nothing of the file was written.
 

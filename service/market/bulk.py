@@ -91,6 +91,7 @@ def faults_of(refusal: Refusal, row: int, columns: Mapping[str, str]) -> list[Ro
 def packages_text(packages: Sequence[Package]) -> str:
     """Packages in one cell.
 
+    >>> from decimal import Decimal
     >>> packages_text([Package(kind="box", count=6, net_kg=Decimal("20.5"))])
     '6 box 20.5 kg'
 
@@ -101,6 +102,7 @@ def packages_text(packages: Sequence[Package]) -> str:
 def spells_text(spells: Sequence[StorageSpell]) -> str:
     """Storage spells in one cell.
 
+    >>> from datetime import date
     >>> spells_text([StorageSpell(began_on=date(2026, 8, 29), packing="open", stored_at_c=18.0)])
     '2026-08-29 open 18.0'
 

@@ -51,7 +51,7 @@ def as_file(*rows: dict[str, Any], xlsx: bool = False) -> bytes:
 
 def send(world: World, content: bytes, *, who: str | None = "ALDER", **query: Any) -> Any:
     return world.client.post(
-        "/v1/lots/import",
+        "/v1/imports/lots",
         data=content,
         query_string=query,
         headers=world.bearing(who),
@@ -179,7 +179,7 @@ def test_who_may_not_is_told_so(valley: World) -> None:
     assert send(valley, content, grower_code="ROWAN").status_code == 403
     assert send(valley, content, who="specialist", grower_code="ROWAN").status_code == 201
     assert send(valley, b"\x00\x01").json["type"] == "/problems/unreadable-table"
-    assert valley.get("/v1/lots/export", who="FINCH").status_code == 403
+    assert valley.get("/v1/exports/lots", who="FINCH").status_code == 403
 
 
 def everything(world: World, who: str) -> list[dict[str, Any]]:
@@ -229,7 +229,7 @@ def test_what_comes_out_goes_in_again_without_loss(valley: World, kind: str) -> 
     )
     valley.patch(f"/v1/lots/{absorbed}", {"packing": "open", "stored_at_c": 4.5}, who="ALDER")
 
-    content = valley.get("/v1/lots/export", who="ALDER", format=kind).data
+    content = valley.get("/v1/exports/lots", who="ALDER", format=kind).data
     taken = send(valley, content, who="ROWAN")
 
     assert taken.status_code == 201, taken.text
@@ -240,7 +240,7 @@ def test_what_comes_out_goes_in_again_without_loss(valley: World, kind: str) -> 
 
 
 def test_the_exports_columns_are_the_imports(valley: World) -> None:
-    content = valley.get("/v1/lots/export", who="ALDER").data.decode("utf-8-sig")
+    content = valley.get("/v1/exports/lots", who="ALDER").data.decode("utf-8-sig")
 
     assert tuple(next(csv.reader(io.StringIO(content)))) == HEADER
     assert set(HEADER) <= set(COLUMNS)

@@ -321,7 +321,9 @@ def test_a_finding_is_shown_on_the_lots_of_that_country(world: World) -> None:
 
     world.patch("/v1/cultivars/CASCADE", {"availability": [FINDING]}, who="specialist")
 
-    assert world.get(f"/v1/lots/{code}", who="ALDER").json["planting"] == FINDING
+    planting = world.get(f"/v1/lots/{code}", who="ALDER").json["planting"]
+    assert {name: planting[name] for name in FINDING} == FINDING
+    assert planting["licence"] is None
 
 
 def test_patch_cultivar_wants_the_version_that_was_read(world: World) -> None:

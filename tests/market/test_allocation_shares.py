@@ -47,7 +47,7 @@ def test_shares_together_take_no_more_than_there_is(model: Model) -> None:
 
 
 def test_shares_that_cannot_be_told_in_time_are_not_made_up() -> None:
-    assert fair_shares(hop_market(requests=200, lots=400, suits=20), seconds=0.001) is None
+    assert fair_shares(hop_market(requests=200, lots=400, suits=20), seconds=1e-6) is None
 
 
 def test_steps_are_finer_for_few() -> None:

@@ -4,6 +4,7 @@ from service.records.tables.access import IdempotencyRow, TokenRow
 from service.records.tables.allocations import AllocationRow
 from service.records.tables.base import Base
 from service.records.tables.bookings import BookingRow
+from service.records.tables.certificates import CertificateFileRow
 from service.records.tables.changes import ChangeRow
 from service.records.tables.cultivars import CultivarRow, CultivarStatusRow
 from service.records.tables.fits import UtilizationFitRow
@@ -26,6 +27,7 @@ __all__ = [
     "AllocationRow",
     "Base",
     "BookingRow",
+    "CertificateFileRow",
     "CertificationRow",
     "ChangeRow",
     "ConeClassesRow",
