@@ -115,7 +115,7 @@ def get_sheet_verification(sha256: str) -> Response:
     return speak(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256.lower()))))
 
 
-@bp.route("/sheets/verification", methods=["POST"])
+@bp.route("/sheet-verifications", methods=["POST"])
 @bp.response(200, VerificationAnswer)
 @bp.refuses(TokenNeeded)
 @bp.doc(

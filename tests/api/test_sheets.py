@@ -107,7 +107,7 @@ def test_a_file_is_verified_by_its_bytes(world: World) -> None:
     file = world.get(f"/v1/lots/{code}/sheet.pdf").data
 
     def told(data: bytes, kind: str = "application/pdf") -> object:
-        return world.client.post("/v1/sheets/verification", data=data, content_type=kind)
+        return world.client.post("/v1/sheet-verifications", data=data, content_type=kind)
 
     assert told(file).json["status"] == "current"
     world.post(f"/v1/lots/{code}/sheets", {"paper": "letter"}, who="ALDER")

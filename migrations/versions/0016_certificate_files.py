@@ -1,6 +1,6 @@
 """certificate files
 
-Revision ID: 0079
+Revision ID: 0016
 Revises: 0015
 Create Date: 2026-11-26 13:29:28.081895+00:00
 
@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 
 # revision identifiers, used by Alembic.
-revision: str = '0079'
+revision: str = '0016'
 down_revision: Union[str, Sequence[str], None] = '0015'
 branch_labels: Union[str, Sequence[str], None] = None
 depends_on: Union[str, Sequence[str], None] = None
