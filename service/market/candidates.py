@@ -1,12 +1,12 @@
-"""What matching looks at: the columns of many lots as one light fact."""
+"""What matching looks at: the columns of many lots as one light fact, and in full only the lots that are shown."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from service.market.evidence import NO_EVIDENCE, Evidence
+from service.market.evidence import Evidence
 from service.market.lots import Package
 from service.market.search import SearchFigures
 from service.science.arrays import Numbers, np
@@ -16,7 +16,7 @@ Floats = Numbers
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """One listed lot, as much of it as matching needs."""
+    """One listed lot in full: what is said of a lot that is shown."""
 
     code: str
     grower_code: str
@@ -26,7 +26,6 @@ class Candidate:
     form: str
     packing: str | None = None
     readiness: str = "analysed"
-    crop_year: int | None = None
     free_kg: Decimal
     price_per_kg: Decimal | None = None
     currency: str | None = None
@@ -35,12 +34,26 @@ class Candidate:
     sold_in: str = "any_mass"
     packages: tuple[Package, ...] = ()
     figures: SearchFigures = field(default_factory=SearchFigures)
-    evidence: Evidence = NO_EVIDENCE
+
+    @property
+    def evidence(self) -> Evidence:
+        """What stands behind the lot's alpha."""
+        kept = self.figures
+        return Evidence(
+            reports=kept.alpha_reports or 0,
+            method=kept.alpha_method,
+            drawn_by=kept.alpha_drawn_by,
+            packages_cored=kept.alpha_packages_cored,
+            alpha_spread=kept.alpha_spread,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotColumns:
-    """Many candidates, column by column; NaN where nothing was measured or said."""
+    """Many candidates, column by column, as much of them as limits and scores need; NaN where nothing was measured.
+
+    `packages` holds those of the lots sold in whole packages, by the lot's place.
+    """
 
     code: Sequence[str]
     grower_code: Sequence[str]
@@ -49,8 +62,6 @@ class LotColumns:
     role: Sequence[str]
     form: Sequence[str]
     packing: Sequence[str | None]
-    readiness: Sequence[str]
-    crop_year: Sequence[int | None]
     free_kg: Floats
     price_per_kg: Floats
     currency: Sequence[str | None]
@@ -58,22 +69,18 @@ class LotColumns:
     order_kg_min: Floats
     sold_in: Sequence[str]
     packages: Mapping[int, tuple[Package, ...]] = field(default_factory=dict)
-    evidence: Sequence[Evidence]
     day: Floats
     log_alpha: Floats
-    alpha_sd_log: Floats
     log_resin: Floats
-    index_sd_log: Floats
     rate_per_day: Floats
-    rate_low_per_day: Floats
-    rate_high_per_day: Floats
-    spread_low: Floats
-    spread_high: Floats
-    index_spread_low: Floats
-    index_spread_high: Floats
-    alpha_method: Sequence[str | None]
+    base_rate_per_day: Floats
     oil_ml_per_100g: Floats
     moisture_percent: Floats
+    alpha_method: Sequence[str | None]
+    alpha_drawn_by: Sequence[str | None]
+    alpha_reports: Floats
+    alpha_packages_cored: Floats
+    alpha_spread: Floats
 
     def __len__(self) -> int:
         return len(self.code)
@@ -86,18 +93,22 @@ class LotColumns:
         """The logarithm of the share of alpha + beta that is left on a day."""
         return self.log_resin - self.rate_per_day * (on.toordinal() - self.day)
 
-    def figures_of(self, place: int) -> SearchFigures:
-        """The figures of one lot."""
-        kept: dict[str, object] = {name: number(getattr(self, name)[place]) for name in FIGURE_NUMBERS}
-        day = kept.pop("day")
-        return SearchFigures(
-            day=None if day is None else int(float(str(day))),
-            alpha_method=self.alpha_method[place],
-            **kept,  # type: ignore[arg-type]  # every other figure is a float or None
-        )
 
-
-FIGURE_NUMBERS = tuple(f.name for f in fields(SearchFigures) if f.name != "alpha_method")
+OWN_TEXTS = ("code", "cultivar", "cultivar_key", "role", "form", "packing", "currency", "sold_in")
+OWN_NUMBERS = ("free_kg", "price_per_kg", "order_kg_min")
+FIGURE_TEXTS = ("alpha_method", "alpha_drawn_by")
+FIGURE_NUMBERS = (
+    "day",
+    "log_alpha",
+    "log_resin",
+    "rate_per_day",
+    "base_rate_per_day",
+    "oil_ml_per_100g",
+    "moisture_percent",
+    "alpha_reports",
+    "alpha_packages_cored",
+    "alpha_spread",
+)
 
 
 def number(value: float) -> float | None:
@@ -112,31 +123,21 @@ def column(values: Sequence[float | Decimal | int | None]) -> Floats:
     array([1.5, nan])
 
     """
-    return np.array([np.nan if v is None else float(v) for v in values], dtype=np.float64)
+    return np.array(values, dtype=np.float64)
 
 
 def columns_of(candidates: Sequence[Candidate]) -> LotColumns:
     """Put candidates side by side."""
-    texts = (
-        "code",
-        "grower_code",
-        "cultivar",
-        "cultivar_key",
-        "role",
-        "form",
-        "packing",
-        "readiness",
-        "crop_year",
-        "currency",
-        "sold_in",
-        "evidence",
-    )
-    numbers = ("free_kg", "price_per_kg", "distance_km", "order_kg_min")
-    made: dict[str, Any] = {name: [getattr(c, name) for c in candidates] for name in texts}
-    made |= {name: column([getattr(c, name) for c in candidates]) for name in numbers}
+    made: dict[str, Any] = {name: [getattr(c, name) for c in candidates] for name in OWN_TEXTS}
+    made |= {name: column([getattr(c, name) for c in candidates]) for name in (*OWN_NUMBERS, "distance_km")}
+    made |= {name: [getattr(c.figures, name) for c in candidates] for name in FIGURE_TEXTS}
     made |= {name: column([getattr(c.figures, name) for c in candidates]) for name in FIGURE_NUMBERS}
     return LotColumns(
         **made,
-        alpha_method=[c.figures.alpha_method for c in candidates],
-        packages={place: c.packages for place, c in enumerate(candidates) if c.packages},
+        grower_code=[c.grower_code for c in candidates],
+        packages={
+            place: c.packages
+            for place, c in enumerate(candidates)
+            if c.packages and c.sold_in == "whole_packages"
+        },
     )

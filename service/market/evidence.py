@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from service.market.lab_reports import LabReport, as_is
 from service.reference.methods import find_method
+from service.science.arrays import Numbers, np
 
 # What each kind of evidence counts, 0 to 1: house figures; assumption, no source.
 OF_FAMILY = {"hplc": 1.0, "spectrophotometric": 0.7, "lead": 0.6}
@@ -63,30 +65,72 @@ def gather_evidence(reported: Sequence[ReportedAlpha]) -> Evidence:
     )
 
 
-def evidence_score(evidence: Evidence) -> float:
-    """How well figures are backed, 0 (no report) to 1; the mean of what applies.
+def evidence_of(reports: Sequence[LabReport]) -> Evidence:
+    """Sum up a lot's reports: those that stand and measured alpha, each brought to the sample as it was."""
+    standing = [
+        (r, alpha) for r in reports if r.is_standing and (alpha := as_is(r, "alpha_percent")) is not None
+    ]
+    standing.sort(key=lambda pair: (pair[0].sampled_on, int(pair[0].code[1:] or 0) if pair[0].code else 0))
+    return gather_evidence(
+        [
+            ReportedAlpha(
+                alpha_percent=alpha,
+                method=report.methods.get("alpha_beta"),
+                drawn_by=report.drawn_by,
+                packages_cored=report.packages_cored,
+            )
+            for report, alpha in standing
+        ]
+    )
 
-    Method: HPLC 1, spectrophotometry 0.7, lead value 0.6, another 0.4. Drawn by: an official 1, the laboratory
-    0.9, the grower 0.6. Packages cored n: n/(n + 2), one if not said. Reports n: 1 - 0.5^n. Consistency of two or
-    more: 1 - spread/0.4, not under 0. House figures; assumption, no source.
+
+def evidence_score(evidence: Evidence) -> float:
+    """How well the figures of one lot are backed, 0 (no report) to 1; see `evidence_scores`.
 
     >>> evidence_score(Evidence(reports=1, method="asbc_hops_14", drawn_by="laboratory", packages_cored=6))
     0.7875
 
     """
-    if evidence.reports == 0:
-        return 0.0
-    method = find_method(evidence.method or "other", group="alpha_beta")
-    cored = evidence.packages_cored or 1
-    parts = [
-        OF_FAMILY.get(method.family, OF_OTHER_FAMILY) if method else OF_OTHER_FAMILY,
-        OF_DRAWER.get(evidence.drawn_by or "", 0.0),
-        cored / (cored + HALF_AT_PACKAGES),
-        1 - 0.5**evidence.reports,
-    ]
-    if evidence.alpha_spread is not None:
-        parts.append(max(0.0, 1 - evidence.alpha_spread / SPREAD_WITHOUT_WORTH))
-    return sum(parts) / len(parts)
+    spread, cored = evidence.alpha_spread, evidence.packages_cored
+    found = evidence_scores(
+        reports=np.array([evidence.reports], dtype=np.float64),
+        methods=[evidence.method],
+        drawers=[evidence.drawn_by],
+        packages_cored=np.array([np.nan if cored is None else cored], dtype=np.float64),
+        alpha_spread=np.array([np.nan if spread is None else spread], dtype=np.float64),
+    )
+    return float(found[0])
+
+
+def evidence_scores(
+    *,
+    reports: Numbers,
+    methods: Sequence[str | None],
+    drawers: Sequence[str | None],
+    packages_cored: Numbers,
+    alpha_spread: Numbers,
+) -> Numbers:
+    """How well the figures of many lots are backed, 0 (no report) to 1; the mean of what applies.
+
+    Method: HPLC 1, spectrophotometry 0.7, lead value 0.6, another 0.4. Drawn by: an official 1, the laboratory
+    0.9, the grower 0.6. Packages cored n: n/(n + 2), one if not said. Reports n: 1 - 0.5^n. Consistency of two or
+    more: 1 - spread/0.4, not under 0. House figures; assumption, no source.
+
+    """
+    of_method = {method: _method_worth(method) for method in set(methods)}
+    cored = np.where(np.isnan(packages_cored), 1.0, packages_cored)
+    total = np.array([of_method[method] for method in methods], dtype=np.float64)
+    total = total + np.array([OF_DRAWER.get(drawer or "", 0.0) for drawer in drawers], dtype=np.float64)
+    total = total + cored / (cored + HALF_AT_PACKAGES) + (1 - 0.5**reports)
+    compared = ~np.isnan(alpha_spread)
+    consistent = np.maximum(0.0, 1 - np.where(compared, alpha_spread, 0.0) / SPREAD_WITHOUT_WORTH)
+    mean: Numbers = (total + np.where(compared, consistent, 0.0)) / np.where(compared, 5, 4)
+    return np.where(reports > 0, mean, 0.0)
+
+
+def _method_worth(method: str | None) -> float:
+    found = find_method(method or "other", group="alpha_beta")
+    return OF_FAMILY.get(found.family, OF_OTHER_FAMILY) if found else OF_OTHER_FAMILY
 
 
 def evidence_words(evidence: Evidence) -> str:

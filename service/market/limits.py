@@ -55,7 +55,7 @@ def limits_of(
     ]
 
 
-def failures_of(limits: list[Limit], place: int) -> tuple[Failure, ...]:
+def failures_of(limits: Sequence[Limit], place: int) -> tuple[Failure, ...]:
     """The limits that one lot does not keep."""
     return tuple(
         Failure(
@@ -146,20 +146,19 @@ def _acids(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
     if request.hop_storage_index_max is not None:
         log = lots.log_resin_on(needs.last_on)
         holds = log >= log_resin_left_limit(hop_storage_index_max=request.hop_storage_index_max) - LAST_DIGIT
-        yield _bound("hop_storage_index_max", request.hop_storage_index_max, _index(log), holds)
+        yield _bound("hop_storage_index_max", request.hop_storage_index_max, _index(log, holds), holds)
 
 
 def _log(value: float) -> float:
     return math.log(value) if value > 0 else -math.inf
 
 
-def _index(log_resin: Floats) -> Floats:
-    return np.array(
-        [
-            np.nan if np.isnan(log) else index_from_resin_loss(resin_loss_percent=-100 * math.expm1(log))
-            for log in log_resin
-        ]
-    )
+def _index(log_resin: Floats, holds: Flags) -> Floats:
+    # Only of those that fail is the index told; to those that hold stands anything that was measured.
+    values = np.where(np.isnan(log_resin), np.nan, 0.0)
+    for place in np.flatnonzero(~holds & ~np.isnan(log_resin)).tolist():
+        values[place] = index_from_resin_loss(resin_loss_percent=-100 * math.expm1(log_resin[place]))
+    return values
 
 
 def _measured(request: Request, lots: LotColumns) -> Iterator[Limit]:

@@ -1,11 +1,12 @@
 """Which lots meet a request, best first, and which nearly do; with the reasons in words."""
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from service.market.candidates import LotColumns, number
+from service.market.candidates import Candidate, LotColumns, number
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import evidence_words
 from service.market.lab_reports import LabReport, standing_figures
@@ -84,7 +85,9 @@ def rank_lots(request: Request, lots: LotColumns, *, cultivar_keys: tuple[str, .
     limits = limits_of(request, lots, needs, cultivar_keys=cultivar_keys)
     meets = _all_hold(limits, len(lots))
     scores = score_lots(request, lots, needs, cultivar_keys=cultivar_keys, among=meets)
-    order = sorted(np.flatnonzero(meets).tolist(), key=lambda place: (-scores.score[place], lots.code[place]))
+    kept = np.flatnonzero(meets)
+    codes = np.array([lots.code[place] for place in kept.tolist()], dtype=np.str_)
+    order = kept[np.lexsort((codes, -scores.score[kept]))].tolist()
     return Ranking(
         request=request, lots=lots, needs=needs, scores=scores, order=tuple(order), limits=tuple(limits)
     )
@@ -95,7 +98,15 @@ def near_misses_of(
 ) -> list[NearMiss]:
     """The lots that fail one or two limits, the fewest and the narrowest failures first."""
     needs = needs_of(request, lots, today=today)
-    limits = limits_of(request, lots, needs, cultivar_keys=cultivar_keys)
+    return _near_misses(lots, limits_of(request, lots, needs, cultivar_keys=cultivar_keys))
+
+
+def near_misses_in(ranking: Ranking) -> list[NearMiss]:
+    """The near misses among lots that were ranked."""
+    return _near_misses(ranking.lots, ranking.limits)
+
+
+def _near_misses(lots: LotColumns, limits: Sequence[Limit]) -> list[NearMiss]:
     count = sum((~limit.holds for limit in limits), np.zeros(len(lots), dtype=np.int64))
     off = sum((limit.off for limit in limits), np.zeros(len(lots)))
     close = np.flatnonzero((count >= 1) & (count <= FAILS_MAX)).tolist()
@@ -123,31 +134,32 @@ def page_of_places(ranking: Ranking, *, after: tuple[float, str] | None, limit: 
     if after is None:
         return list(ranking.order[:limit])
     begin = (-after[0], after[1])
-    later = [p for p in ranking.order if (-ranking.scores.score[p], ranking.lots.code[p]) > begin]
-    return later[:limit]
+    codes, scores = ranking.lots.code, ranking.scores.score.tolist()
+    first = bisect_right(ranking.order, begin, key=lambda place: (-scores[place], codes[place]))
+    return list(ranking.order[first : first + limit])
 
 
-def describe_match(ranking: Ranking, place: int, *, reports: Sequence[LabReport]) -> Match:
+def describe_match(ranking: Ranking, place: int, *, lot: Candidate, reports: Sequence[LabReport]) -> Match:
     """All that is said of one match."""
     lots, needs, scores = ranking.lots, ranking.needs, ranking.scores
-    figures = lots.figures_of(place)
+    figures = lot.figures
     parts = {name: _rounded(values[place]) for name, values in scores.parts.items()}
     return Match(
         lot_code=lots.code[place],
         grower_code=lots.grower_code[place],
-        cultivar=lots.cultivar[place],
-        form=lots.form[place],
+        cultivar=lot.cultivar,
+        form=lot.form,
         score=float(scores.score[place]),
         parts=parts,
-        reasons=(*_part_words(ranking, place, parts), *_terms(ranking, place)),
+        reasons=(*_part_words(ranking, place, parts, lot), *_terms(ranking, place, lot)),
         alpha_percent_when_needed=alpha_on(figures, needs.last_on),
         hop_storage_index_when_needed=index_on(figures, needs.last_on),
-        alpha_method=lots.alpha_method[place],
+        alpha_method=figures.alpha_method,
         chance_all_limits_met=chance_all_limits_met(
             ranking.request,
             figures,
             measured=standing_figures(reports),
-            form=lots.form[place],
+            form=lot.form,
             first_on=needs.first_on,
             last_on=needs.last_on,
         ),
@@ -184,25 +196,25 @@ def _rounded(value: float) -> float | None:
     return None if known is None else round(known, 4)
 
 
-def _part_words(ranking: Ranking, place: int, parts: dict[str, float | None]) -> list[str]:
+def _part_words(ranking: Ranking, place: int, parts: dict[str, float | None], lot: Candidate) -> list[str]:
     return [
         f"{name} {'unknown' if parts[name] is None else format(parts[name], '.2f')}"
-        f" (weight {weight:.2f}): {_words(ranking, place, name)}"
+        f" (weight {weight:.2f}): {_words(ranking, place, name, lot)}"
         for name, weight in ranking.scores.weights.items()
     ]
 
 
-def _words(ranking: Ranking, place: int, name: str) -> str:
+def _words(ranking: Ranking, place: int, name: str, lot: Candidate) -> str:
     lots, needs = ranking.lots, ranking.needs
     if name == "evidence":
-        return evidence_words(lots.evidence[place])
+        return evidence_words(lot.evidence)
     if name == "distance":
         return f"{lots.distance_km[place]:.0f} km in a straight line over the ground"
     if name == "cultivar":
         wanted = ranking.scores.parts[name][place] > 0
-        return f"{lots.cultivar[place]} is {'wanted by name' if wanted else 'another cultivar, accepted'}"
+        return f"{lot.cultivar} is {'wanted by name' if wanted else 'another cultivar, accepted'}"
     if name == "role":
-        return f"a cultivar used for {lots.role[place]}, {ranking.request.role} is wanted"
+        return f"a cultivar used for {lot.role}, {ranking.request.role} is wanted"
     if np.isnan(ranking.scores.parts[name][place]):
         return f"{_UNKNOWN[name]}; counts as {UNKNOWN_COUNTS:g}"
     if name == "freshness":
@@ -221,20 +233,20 @@ _UNKNOWN = {
 }
 
 
-def _terms(ranking: Ranking, place: int) -> list[str]:
+def _terms(ranking: Ranking, place: int, lot: Candidate) -> list[str]:
     lots, needs = ranking.lots, ranking.needs
     said = []
     if np.isnan(lots.price_per_kg[place]):
         said.append("price by agreement: it neither passes nor fails a price limit")
     elif ranking.request.currency and lots.currency[place] != ranking.request.currency:
         said.append(f"priced in {lots.currency[place]}; prices are never compared across currencies")
-    if lots.sold_in[place] == "whole_packages" and place in lots.packages:
-        said.append(f"sold in whole packages: {words_of(lots.packages[place])}")
-    if not np.isnan(lots.order_kg_min[place]):
-        said.append(f"the grower's smallest order is {lots.order_kg_min[place]:g} kg")
-    if lots.readiness[place] == "announced":
+    if lot.sold_in == "whole_packages" and lot.packages:
+        said.append(f"sold in whole packages: {words_of(lot.packages)}")
+    if lot.order_kg_min is not None:
+        said.append(f"the grower's smallest order is {lot.order_kg_min:g} kg")
+    if lot.readiness == "announced":
         said.append("announced before picking: the mass is expected, not weighed")
-    elif lots.readiness[place] == "awaiting_analysis":
+    elif lot.readiness == "awaiting_analysis":
         said.append("awaiting analysis")
     if needs.is_known[place] and needs.parcel_kg[place] < needs.needed_kg[place]:
         said.append(f"gives {needs.parcel_kg[place]:g} kg of the {needs.needed_kg[place]:g} kg needed")

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from service.market.candidates import Floats, LotColumns
-from service.market.evidence import evidence_score
+from service.market.evidence import evidence_scores
 from service.market.needs import Needs
 from service.market.requests import Request
 from service.market.search import FINDS
@@ -78,7 +78,7 @@ def score_lots(
         "oil": oil_part(lots.oil_ml_per_100g),
         "price": price_part(request, lots, cost, among=among),
         "distance": distance_part(lots.distance_km),
-        "evidence": np.array([evidence_score(e) for e in lots.evidence], dtype=np.float64),
+        "evidence": evidence_part(lots),
         "cultivar": _claim([key in cultivar_keys for key in lots.cultivar_key]),
         "role": _claim([role in FINDS[request.role] for role in lots.role]),
     }
@@ -125,6 +125,17 @@ def distance_part(distance_km: Floats) -> Floats:
 
     """
     return HALF_AT_KM / (HALF_AT_KM + distance_km)
+
+
+def evidence_part(lots: LotColumns) -> Floats:
+    """How well the alpha is backed: method, who drew the sample, packages cored, reports, their consistency."""
+    return evidence_scores(
+        reports=lots.alpha_reports,
+        methods=lots.alpha_method,
+        drawers=lots.alpha_drawn_by,
+        packages_cored=lots.alpha_packages_cored,
+        alpha_spread=lots.alpha_spread,
+    )
 
 
 def price_part(request: Request, lots: LotColumns, cost: Floats, *, among: Flags) -> Floats:

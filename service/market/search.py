@@ -19,7 +19,8 @@ class SearchFigures:
 
     With d days since `day` (an ordinal): ln alpha = log_alpha - rate_per_day d, and the logarithm of the
     share of alpha + beta that remains = log_resin - rate_per_day d. `spread_low` and `spread_high` are how
-    far the exponent may have been smaller or larger before `day`.
+    far the exponent may have been smaller or larger before `day`. `base_rate_per_day` is the rate that the lot
+    would have unprotected at 20 °C. The `alpha_…` figures after it say what stands behind the alpha.
     """
 
     day: int | None = None
@@ -37,6 +38,15 @@ class SearchFigures:
     alpha_method: str | None = None
     oil_ml_per_100g: float | None = None
     moisture_percent: float | None = None
+    base_rate_per_day: float | None = None
+    alpha_reports: int | None = None
+    alpha_drawn_by: str | None = None
+    alpha_packages_cored: int | None = None
+    alpha_spread: float | None = None
+
+
+# Counted up whenever the sums behind the kept figures change: `oastbook migrate` then keeps every listed lot's anew.
+FIGURES_VERSION = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

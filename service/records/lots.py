@@ -13,7 +13,7 @@ from service.errors import NotFound
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot, Package, StorageSpell
 from service.market.provenance import Certification, block_key
-from service.market.search import SearchFigures
+from service.market.search import FIGURES_VERSION, SearchFigures
 from service.market.temperature_logs import TemperatureLog
 from service.records import parties
 from service.records.session import Session
@@ -200,6 +200,7 @@ def change(session: Session, lot: Lot, *, cultivar_key: str | None, figures: Sea
     kept = figures or SearchFigures()
     for name in (f.name for f in fields(SearchFigures)):
         setattr(row, f"search_{name}", getattr(kept, name))
+    row.search_version = FIGURES_VERSION
     session.flush()
 
 

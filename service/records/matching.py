@@ -1,30 +1,94 @@
-"""What matching reads: one SELECT of columns that the database narrows, and a loosened one for near misses."""
+"""What matching reads: narrow columns of the lots that may meet a request, and of those that nearly do.
+
+Distances are worked out once for each grower. The lots of the nearest growers are read first, and no further than it
+takes: a large region costs hardly more than a small one. Near misses come from a second SELECT, loosened to two failed
+limits.
+"""
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
 
-from service.market.candidates import FIGURE_NUMBERS, LotColumns, column
-from service.market.evidence import NO_EVIDENCE, Evidence, ReportedAlpha, gather_evidence
+from service.market.candidates import (
+    FIGURE_NUMBERS,
+    FIGURE_TEXTS,
+    OWN_NUMBERS,
+    OWN_TEXTS,
+    Candidate,
+    LotColumns,
+    column,
+)
 from service.market.lab_reports import LabReport
 from service.market.lots import Package
-from service.market.parties import chord_squared, distance_km
+from service.market.parties import EARTH_RADIUS_KM
 from service.market.requests import Request
-from service.market.search import FINDS
+from service.market.scoring import weights_of
+from service.market.search import SearchFigures
 from service.records.lots import REPORT_FIELDS, free_kg_column
+from service.records.matching_limits import limits_in_sql
 from service.records.session import Session
 from service.records.tables import LabReportRow, LotRow, PackageRow, PartyRow
-from service.science.storage_index import log_resin_left_limit
+from service.records.types import floats_of, unscaled
+from service.science.arrays import Numbers, Places, np
 
 CANDIDATES_MAX = 5000
 NEAR_MISSES_READ = 200
 FAILS_MAX = 2
-# Room for the last digit of a floating-point number; the decision itself is made on exact columns.
-SLACK = 2e-9
+# A statement takes only so many parameters; so many growers or lots are named in one.
+NAMED_MAX = 5000
+# The lots of so many growers are read first; how many more, the first tell.
+GROWERS_FIRST = 16
+LIMIT_SLACK = 1 + 2e-9
 Place = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Growers:
+    """Every grower with the distance to the brewery, in the order of their numbers."""
+
+    ids: Places
+    codes: list[str]
+    km: Numbers
+
+    def nearest(self, *, within_km: float | None = None) -> Places:
+        """The places of the growers in these columns, nearest first."""
+        order = np.argsort(self.km, kind="stable")
+        return order if within_km is None else order[self.km[order] <= within_km * LIMIT_SLACK]
+
+    def places_of(self, grower_ids: Places) -> Places:
+        """Where growers stand in these columns."""
+        return np.searchsorted(self.ids, grower_ids)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearLots:
+    """Lots that fail one or two of the limits; `growers` is how many growers were asked, None if all."""
+
+    lots: LotColumns
+    growers: int | None
+
+
+def growers_around(session: Session, near: Place) -> Growers:
+    """Every grower, and how far each is from a place."""
+    query = (
+        sa.select(PartyRow.id, PartyRow.code, PartyRow.unit_x, PartyRow.unit_y, PartyRow.unit_z)
+        .where(PartyRow.kind == "grower")
+        .order_by(PartyRow.id)
+    )
+    rows = _rows(session, query)
+    ids, codes, *unit = zip(*rows, strict=True) if rows else ((), (), (), (), ())
+    chord = np.sqrt(
+        sum(
+            ((np.array(own, dtype=np.float64) - value) ** 2 for own, value in zip(unit, near, strict=True)),
+            0.0,
+        )
+    )
+    km = 2 * EARTH_RADIUS_KM * np.arcsin(np.minimum(1.0, chord / 2))
+    return Growers(ids=np.array(ids, dtype=np.int64), codes=list(codes), km=km)
 
 
 def candidates(
@@ -35,11 +99,21 @@ def candidates(
     near: Place,
     today: date,
     now: datetime,
+    growers: Growers | None = None,
+    lean: bool = False,
 ) -> LotColumns:
-    """The lots that may meet a request, the nearest first, at most 5,000."""
-    limits = _limits(request, cultivar_keys=cultivar_keys, near=near, today=today, now=now)
-    query = _listed(now).where(*limits).order_by(_chord(near), LotRow.id).limit(CANDIDATES_MAX)
-    return _columns(session, query, near)
+    """The lots that may meet a request, the nearest first, at most 5,000.
+
+    With `lean` the columns stay empty that no limit and no part of the score of this request looks at.
+    """
+    growers = growers or growers_around(session, near)
+    limits = limits_in_sql(request, cultivar_keys=cultivar_keys, today=today, now=now)
+    left_out = _not_looked_at(request) if lean else frozenset()
+    query = _columns_of_lots(now, left_out).where(LotRow.state == "listed", *limits, free_kg_column(now) > 0)
+    rows, _ = _from_the_nearest(
+        session, query, growers, growers.nearest(within_km=request.within_km), enough=CANDIDATES_MAX
+    )
+    return _columns(session, rows, growers, left_out)
 
 
 def near_candidates(
@@ -50,19 +124,59 @@ def near_candidates(
     near: Place,
     today: date,
     now: datetime,
-) -> LotColumns:
+    growers: Growers | None = None,
+) -> NearLots:
     """Lots that fail one or two of the limits, the fewest failures first, at most 200."""
-    limits = _limits(request, cultivar_keys=cultivar_keys, near=near, today=today, now=now)
-    if not limits:
-        return _columns(session, _listed(now).where(sa.false()), near)
+    growers = growers or growers_around(session, near)
+    limits = limits_in_sql(request, cultivar_keys=cultivar_keys, today=today, now=now)
     fails = sum((sa.case((limit, 0), else_=1) for limit in limits), sa.literal(0))
-    query = (
-        _listed(now)
-        .where(fails >= 1, fails <= FAILS_MAX)
-        .order_by(fails, _chord(near), LotRow.id)
-        .limit(NEAR_MISSES_READ)
+    least, most = (1, FAILS_MAX) if request.within_km is None else (0, FAILS_MAX)
+    query = sa.select(LotRow.id, LotRow.grower_id, fails.label("fails")).where(
+        LotRow.state == "listed", fails.between(least, most), free_kg_column(now) > 0
     )
-    return _columns(session, query, near)
+    order = growers.nearest()
+    rows, asked = _from_the_nearest(session, query, growers, order, enough=NEAR_MISSES_READ)
+    ids, grower_ids, failed = (np.array(told, dtype=np.int64) for told in _turned(rows, 3))
+    km = growers.km[growers.places_of(grower_ids)]
+    if request.within_km is not None:
+        failed = failed + (km > request.within_km)
+    close = np.flatnonzero((failed >= 1) & (failed <= FAILS_MAX))
+    chosen = ids[close[np.lexsort((ids[close], km[close], failed[close]))][:NEAR_MISSES_READ]]
+    read = _rows(session, _columns_of_lots(now).where(LotRow.id.in_(chosen.tolist())))
+    return NearLots(lots=_columns(session, read, growers), growers=asked if asked < len(order) else None)
+
+
+def in_full(
+    session: Session, lots: LotColumns, places: Sequence[int], *, now: datetime
+) -> dict[str, Candidate]:
+    """The lots of a few places with all that is said of them, by code."""
+    km = {lots.code[place]: float(lots.distance_km[place]) for place in places}
+    figures = [f.name for f in fields(SearchFigures)]
+    own = (*OWN_TEXTS, "readiness", "price_per_kg", "order_kg_min")
+    query = (
+        sa.select(
+            LotRow.id,
+            PartyRow.code.label("grower_code"),
+            free_kg_column(now).label("free_kg"),
+            *(getattr(LotRow, name) for name in own),
+            *(getattr(LotRow, f"search_{name}") for name in figures),
+        )
+        .join(PartyRow, PartyRow.id == LotRow.grower_id)
+        .where(LotRow.code.in_(sorted(km)))
+    )
+    rows = session.execute(query).all()
+    packages = _packages(session, [row.id for row in rows])
+    return {
+        row.code: Candidate(
+            grower_code=row.grower_code,
+            free_kg=row.free_kg,
+            distance_km=km[row.code],
+            packages=packages.get(row.id, ()),
+            figures=SearchFigures(**{name: getattr(row, f"search_{name}") for name in figures}),
+            **{name: getattr(row, name) for name in own},
+        )
+        for row in rows
+    }
 
 
 def reports_of(session: Session, codes: Sequence[str]) -> dict[str, list[LabReport]]:
@@ -79,166 +193,110 @@ def reports_of(session: Session, codes: Sequence[str]) -> dict[str, list[LabRepo
     return found
 
 
-def _limits(
-    request: Request, *, cultivar_keys: tuple[str, ...], near: Place, today: date, now: datetime
-) -> list[sa.ColumnElement[bool]]:
-    """The limits that a database can judge; a lot without a figure never passes a limit on it."""
-    found: list[sa.ColumnElement[bool]] = []
-    if request.role_strict:
-        found.append(LotRow.role.in_(FINDS[request.role]))
-    if request.cultivars and not request.accept_others:
-        found.append(LotRow.cultivar_key.in_(cultivar_keys))
-    if request.forms:
-        found.append(LotRow.form.in_(request.forms))
-    if request.packings:
-        found.append(LotRow.packing.in_(request.packings))
-    if request.within_km is not None:
-        found.append(_chord(near) <= chord_squared(within_km=request.within_km) * (1 + SLACK) + 1e-15)
-    if request.moisture_percent_max is not None:
-        found.append(LotRow.search_moisture_percent <= request.moisture_percent_max)
-    if request.oil_ml_per_100g_min is not None:
-        found.append(LotRow.search_oil_ml_per_100g >= request.oil_ml_per_100g_min)
-    return [*found, *_on_the_days(request, today), *_goods(request, now)]
+def _from_the_nearest(
+    session: Session, query: sa.Select[Any], growers: Growers, order: Places, *, enough: int
+) -> tuple[list[Any], int]:
+    """Rows of the nearest growers' lots, grower by grower, until there are enough; and how many growers were asked."""
+    rows: list[Any] = []
+    asked, more = 0, GROWERS_FIRST
+    while asked < len(order) and len(rows) < enough:
+        named = growers.ids[order[asked : asked + more]].tolist()
+        rows += _rows(session, query.where(LotRow.grower_id.in_(named)))
+        asked += len(named)
+        missing = (enough - len(rows)) * asked / len(rows) if rows else math.inf
+        more = int(min(NAMED_MAX, 8 * asked, max(GROWERS_FIRST, 1.2 * missing)))
+    return rows, asked
 
 
-def _on_the_days(request: Request, today: date) -> list[sa.ColumnElement[bool]]:
-    due = [d.needed_on for d in request.deliveries if d.needed_on >= today] or [today]
-    first, last = min(due), max(due)
-    found: list[sa.ColumnElement[bool]] = []
-    if request.alpha_percent_min is not None:
-        found.append(LotRow.search_log_alpha - _gone(last) >= _log(request.alpha_percent_min) - SLACK)
-    if request.alpha_percent_max is not None:
-        found.append(LotRow.search_log_alpha - _gone(first) <= _log(request.alpha_percent_max) + SLACK)
-    if request.hop_storage_index_max is not None:
-        left = log_resin_left_limit(hop_storage_index_max=request.hop_storage_index_max) - SLACK
-        found.append(LotRow.search_log_resin - _gone(last) >= left)
-    return found
+OWN = (*OWN_TEXTS, *OWN_NUMBERS)
+KEPT = (*FIGURE_TEXTS, *FIGURE_NUMBERS)
 
 
-def _log(value: float) -> float:
-    # Under every logarithm that is kept, and still a number that every database can hold.
-    return math.log(value) if value > 0 else -1e9
+def _not_looked_at(request: Request) -> frozenset[str]:
+    weights = weights_of(request)
+    looked_at = {
+        "cultivar_key": request.cultivars,
+        "form": request.forms,
+        "packing": request.packings,
+        "moisture_percent": request.moisture_percent_max is not None,
+        "oil_ml_per_100g": "oil" in weights or request.oil_ml_per_100g_min is not None,
+        **dict.fromkeys(EVIDENCE, "evidence" in weights),
+    }
+    # Of a lot that is shown the cultivar's name is read with the rest.
+    return frozenset({"cultivar", *(name for name, is_so in looked_at.items() if not is_so)})
 
 
-def _gone(on: date) -> sa.ColumnElement[Any]:
-    return LotRow.search_rate_per_day * (on.toordinal() - LotRow.search_day)
-
-
-def _goods(request: Request, now: datetime) -> list[sa.ColumnElement[bool]]:
-    found: list[sa.ColumnElement[bool]] = []
-    if request.price_per_kg_max is not None:
-        fits = sa.and_(LotRow.currency == request.currency, LotRow.price_per_kg <= request.price_per_kg_max)
-        found.append(sa.or_(LotRow.price_per_kg.is_(None), fits))
-    elif request.price_per_kg_alpha_max is not None:
-        found.append(sa.or_(LotRow.price_per_kg.is_(None), LotRow.currency == request.currency))
-    least = request.parcel_kg_min
-    if request.lots_max == 1 and not request.wants_alpha:
-        least = request.mass_kg
-    if least is not None and not request.wants_alpha:
-        found.append(free_kg_column(now) >= min(least, request.mass_kg))
-    return found
-
-
-def _chord(near: Place) -> sa.ColumnElement[float]:
-    parts = [
-        (own - value) * (own - value)
-        for own, value in zip((PartyRow.unit_x, PartyRow.unit_y, PartyRow.unit_z), near, strict=True)
-    ]
-    return parts[0] + parts[1] + parts[2]
-
-
-TEXTS = ("code", "cultivar", "cultivar_key", "role", "form", "packing", "readiness", "crop_year", "currency")
-NUMBERS = ("price_per_kg", "order_kg_min")
-
-
-def _listed(now: datetime) -> sa.Select[Any]:
-    free_kg = free_kg_column(now)
-    return (
-        sa.select(
-            LotRow.id,
-            LotRow.sold_in,
-            PartyRow.code.label("grower_code"),
-            PartyRow.unit_x,
-            PartyRow.unit_y,
-            PartyRow.unit_z,
-            free_kg.label("free_kg"),
-            LotRow.search_alpha_method,
-            *(getattr(LotRow, name) for name in (*TEXTS, *NUMBERS)),
-            *(getattr(LotRow, f"search_{name}") for name in FIGURE_NUMBERS),
-        )
-        .join(PartyRow, PartyRow.id == LotRow.grower_id)
-        .where(LotRow.state == "listed", free_kg > 0)
+def _columns_of_lots(now: datetime, left_out: frozenset[str] = frozenset()) -> Any:
+    """The number of each lot and of its grower, then its own columns, then what the search keeps."""
+    goods = {"free_kg": free_kg_column(now)}
+    return sa.select(
+        LotRow.id,
+        LotRow.grower_id,
+        *(getattr(LotRow, name) for name in OWN_TEXTS if name not in left_out),
+        *(unscaled(goods.get(name, getattr(LotRow, name, None))) for name in OWN_NUMBERS),
+        *(getattr(LotRow, f"search_{name}") for name in KEPT if name not in left_out),
     )
 
 
-def _columns(session: Session, query: sa.Select[Any], near: Place) -> LotColumns:
-    rows = session.execute(query).all()
-    ids = [row.id for row in rows]
-    packages = _packages(session, [row.id for row in rows if row.sold_in == "whole_packages"])
-    evidence = _evidence(session, ids)
-    made: dict[str, Any] = {name: [getattr(row, name) for row in rows] for name in TEXTS}
-    made |= {name: column([getattr(row, name) for row in rows]) for name in (*NUMBERS, "free_kg")}
-    made |= {name: column([getattr(row, f"search_{name}") for row in rows]) for name in FIGURE_NUMBERS}
-    places = [(row.unit_x, row.unit_y, row.unit_z) for row in rows]
+def _columns(
+    session: Session, rows: list[Any], growers: Growers, left_out: frozenset[str] = frozenset()
+) -> LotColumns:
+    """Rows as columns, the nearest lots first."""
+    dialect = session.get_bind().dialect
+    names = [name for name in (*OWN, *KEPT) if name not in left_out]
+    numbers, grower_ids, *columns = _turned(rows, 2 + len(names))
+    ids, at = np.array(numbers, dtype=np.int64), growers.places_of(np.array(grower_ids, dtype=np.int64))
+    order = np.lexsort((ids, growers.km[at]))[:CANDIDATES_MAX]
+    picked, at = order.tolist(), at[order]
+    blank: dict[str, Any] = {
+        name: np.full(len(picked), np.nan) if name in FIGURE_NUMBERS else [""] * len(picked)
+        for name in left_out
+    }
+    read: dict[str, Any] = {}
+    for name, values in zip(names, columns, strict=True):
+        if name in OWN_NUMBERS:
+            read[name] = floats_of(values, DECIMALS[name], dialect)[order]
+        elif name in FIGURE_NUMBERS:
+            read[name] = column(values)[order]
+        else:
+            read[name] = [values[place] for place in picked]
+    place_of = {
+        numbers[place]: nth
+        for nth, (place, sold_in) in enumerate(zip(picked, read["sold_in"], strict=True))
+        if sold_in != "any_mass"
+    }
+    packages = _packages(session, list(place_of))
     return LotColumns(
-        **made,
-        grower_code=[row.grower_code for row in rows],
-        sold_in=[row.sold_in for row in rows],
-        alpha_method=[row.search_alpha_method for row in rows],
-        distance_km=column([distance_km(place, near) for place in places]),
-        packages={place: packages[lot_id] for place, lot_id in enumerate(ids) if lot_id in packages},
-        evidence=[evidence.get(lot_id, NO_EVIDENCE) for lot_id in ids],
+        **blank,
+        **read,
+        grower_code=[growers.codes[place] for place in at.tolist()],
+        distance_km=growers.km[at],
+        packages={place_of[lot_id]: found for lot_id, found in packages.items()},
     )
+
+
+DECIMALS = {"free_kg": 3, "price_per_kg": 4, "order_kg_min": 3}
+EVIDENCE = ("alpha_method", "alpha_drawn_by", "alpha_reports", "alpha_packages_cored", "alpha_spread")
+
+
+def _turned(rows: list[Any], width: int) -> list[tuple[Any, ...]]:
+    return list(zip(*rows, strict=True)) if rows else [()] * width
+
+
+def _rows(session: Session, query: Any) -> list[Any]:
+    # As the driver gives them: nothing here is an object that the session would look after.
+    with session.connection().execute(query) as result:
+        return list(result.cursor.fetchall())
 
 
 def _packages(session: Session, ids: Sequence[int]) -> dict[int, tuple[Package, ...]]:
     found: dict[int, tuple[Package, ...]] = {}
-    for some in _portions(ids):
-        query = sa.select(PackageRow.lot_id, PackageRow.kind, PackageRow.count, PackageRow.net_kg)
-        for row in session.execute(query.where(PackageRow.lot_id.in_(some)).order_by(PackageRow.id)):
-            package = Package(kind=row.kind, count=row[2], net_kg=row.net_kg)
-            found[row.lot_id] = (*found.get(row.lot_id, ()), package)
-    return found
-
-
-def _evidence(session: Session, ids: Sequence[int]) -> dict[int, Evidence]:
-    reported: dict[int, list[ReportedAlpha]] = {}
-    for some in _portions(ids):
+    for start in range(0, len(ids), NAMED_MAX):
         query = (
-            sa.select(
-                LabReportRow.lot_id,
-                LabReportRow.alpha_percent,
-                LabReportRow.basis,
-                LabReportRow.moisture_percent,
-                LabReportRow.methods,
-                LabReportRow.drawn_by,
-                LabReportRow.packages_cored,
-            )
-            .where(
-                LabReportRow.lot_id.in_(some),
-                LabReportRow.alpha_percent.is_not(None),
-                LabReportRow.corrected_by.is_(None),
-                LabReportRow.drawn_by != "buyer",
-                LabReportRow.before_pelletizing.is_(False),
-            )
-            .order_by(LabReportRow.sampled_on, LabReportRow.id)
+            sa.select(PackageRow.lot_id, PackageRow.kind, PackageRow.count, PackageRow.net_kg)
+            .where(PackageRow.lot_id.in_(ids[start : start + NAMED_MAX]))
+            .order_by(PackageRow.id)
         )
-        for row in session.execute(query):
-            reported.setdefault(row.lot_id, []).append(_reported(row))
-    return {lot_id: gather_evidence(reports) for lot_id, reports in reported.items()}
-
-
-def _reported(row: Any) -> ReportedAlpha:
-    dry = row.basis == "dry" and row.moisture_percent is not None
-    as_is = row.alpha_percent * (100 - row.moisture_percent) / 100 if dry else row.alpha_percent
-    return ReportedAlpha(
-        alpha_percent=as_is,
-        method=row.methods.get("alpha_beta"),
-        drawn_by=row.drawn_by,
-        packages_cored=row.packages_cored,
-    )
-
-
-def _portions(ids: Sequence[int], size: int = 900) -> list[Sequence[int]]:
-    # A statement takes only so many parameters.
-    return [ids[start : start + size] for start in range(0, len(ids), size)]
+        for lot_id, kind, count, net_kg in session.execute(query):
+            found[lot_id] = (*found.get(lot_id, ()), Package(kind=kind, count=count, net_kg=net_kg))
+    return found

@@ -1,11 +1,14 @@
 """Column types that keep a unit exact on every database."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
+
+from service.science.arrays import Numbers, np
 
 
 class Moment(sa.TypeDecorator[datetime]):
@@ -76,3 +79,14 @@ def kilograms() -> Fixed:
 def money() -> Fixed:
     """Money to four decimals."""
     return Fixed(12, 4)
+
+
+def unscaled(value: sa.ColumnElement[Any]) -> sa.ColumnElement[Any]:
+    """A column of `Fixed` as the database holds it, for `floats_of`: thousands of decimals would take long."""
+    return sa.type_coerce(value, sa.BigInteger())
+
+
+def floats_of(values: Sequence[Any], decimals: int, dialect: Dialect) -> Numbers:
+    """What `unscaled` brought, as floats, with NaN for NULL; the nearest to each exact value."""
+    found: Numbers = np.array(values, dtype=np.float64)
+    return found / 10**decimals if dialect.name == "sqlite" else found

@@ -12,6 +12,7 @@ from service.market.matching import (
     Ranking,
     describe_match,
     join_near_misses,
+    near_misses_in,
     near_misses_of,
     page_of_places,
     rank_lots,
@@ -52,27 +53,38 @@ def match_request(
     regional = cultivars.search(session)
     keys = tuple(key for name in request.cultivars for key in keys_for_search(name, regional))
     today = now.date()
-    lots = matching.candidates(session, request, cultivar_keys=keys, near=near, today=today, now=now)
+    growers = matching.growers_around(session, near)
+    lots = matching.candidates(
+        session, request, cultivar_keys=keys, near=near, today=today, now=now, growers=growers, lean=True
+    )
     ranking = rank_lots(request, lots, cultivar_keys=keys, today=today)
     misses: list[NearMiss] = []
+    near_growers = None
     if after is None:
         others = matching.near_candidates(
-            session, request, cultivar_keys=keys, near=near, today=today, now=now
+            session, request, cultivar_keys=keys, near=near, today=today, now=now, growers=growers
         )
+        near_growers = others.growers
         misses = join_near_misses(
-            near_misses_of(request, lots, cultivar_keys=keys, today=today),
-            near_misses_of(request, others, cultivar_keys=keys, today=today),
+            near_misses_in(ranking),
+            near_misses_of(request, others.lots, cultivar_keys=keys, today=today),
         )
     places = page_of_places(ranking, after=after, limit=limit + 1)
     shown = places[:limit]
     reports = matching.reports_of(session, [lots.code[place] for place in shown])
+    full = matching.in_full(session, lots, shown, now=now)
+    matches = [
+        describe_match(ranking, place, lot=full[code], reports=reports[code])
+        for place in shown
+        if (code := lots.code[place])
+    ]
     return MatchPage(
-        matches=[describe_match(ranking, place, reports=reports[lots.code[place]]) for place in shown],
+        matches=matches,
         position=ranking.position(shown[-1]) if len(places) > limit else None,
         near_misses=misses,
         weights=dict(ranking.scores.weights),
         assumptions=_assumptions(request),
-        cautions=_cautions(ranking, shown),
+        cautions=_cautions(ranking, matches, near_growers),
     )
 
 
@@ -90,11 +102,13 @@ def _assumptions(request: Request) -> list[str]:
     return said
 
 
-def _cautions(ranking: Ranking, shown: Sequence[int]) -> list[str]:
+def _cautions(ranking: Ranking, shown: Sequence[Match], near_growers: int | None) -> list[str]:
     said = []
     if len(ranking.lots) >= matching.CANDIDATES_MAX:
         said.append(f"only the nearest {matching.CANDIDATES_MAX} lots were compared; narrow the request")
-    methods = sorted({m for place in shown if (m := ranking.lots.alpha_method[place])})
+    if near_growers is not None:
+        said.append(f"near misses were sought among the lots of the {near_growers} nearest growers only")
+    methods = sorted({match.alpha_method for match in shown if match.alpha_method})
     if len(methods) > 1:
         said.append(f"alpha was measured by {', '.join(methods)}, which are not one scale")
     return said

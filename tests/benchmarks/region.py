@@ -11,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.market.parties import unit_vector
+from service.market.search import FIGURES_VERSION
 from service.records.migrations import migrate
 from service.records.session import Records, make_engine
 from service.records.tables import LotRow, PartyRow
@@ -97,4 +98,10 @@ def _lot(number: int, chance: random.Random) -> dict[str, Any]:
         "search_alpha_method": "asbc_hops_14",
         "search_oil_ml_per_100g": chance.uniform(0.5, 3),
         "search_moisture_percent": 9.0,
+        "search_base_rate_per_day": 0.004,
+        "search_alpha_reports": 1 + number % 3,
+        "search_alpha_drawn_by": ("grower", "laboratory", "official")[number % 3],
+        "search_alpha_packages_cored": None if number % 4 == 0 else number % 9 + 1,
+        "search_alpha_spread": None if number % 3 == 0 else 0.05,
+        "search_version": FIGURES_VERSION,
     }

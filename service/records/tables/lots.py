@@ -85,6 +85,13 @@ class LotRow(Base):
     search_alpha_method: Mapped[str | None]
     search_oil_ml_per_100g: Mapped[float | None]
     search_moisture_percent: Mapped[float | None]
+    search_base_rate_per_day: Mapped[float | None]
+    search_alpha_reports: Mapped[int | None]
+    search_alpha_drawn_by: Mapped[str | None]
+    search_alpha_packages_cored: Mapped[int | None]
+    search_alpha_spread: Mapped[float | None]
+    # By which version of the sums the search columns were kept; an older one is kept anew.
+    search_version: Mapped[int | None]
 
     spells: Mapped[list["SpellRow"]] = relationship(
         order_by="SpellRow.id", cascade="all, delete-orphan", lazy="selectin"

@@ -1,0 +1,77 @@
+"""A request's limits in the words of the database, as far as it can judge them."""
+
+import math
+from datetime import date, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from service.market.requests import Request
+from service.market.search import FINDS
+from service.records.lots import free_kg_column
+from service.records.tables import LotRow
+from service.science.storage_index import log_resin_left_limit
+
+# Room for the last digit of a floating-point number; the decision itself is made on exact columns.
+SLACK = 2e-9
+
+
+def limits_in_sql(
+    request: Request, *, cultivar_keys: tuple[str, ...], today: date, now: datetime
+) -> list[sa.ColumnElement[bool]]:
+    """The limits that a database can judge; a lot without a figure never passes a limit on it.
+
+    Distances are judged by the grower, beside the database.
+    """
+    found: list[sa.ColumnElement[bool]] = []
+    if request.role_strict:
+        found.append(LotRow.role.in_(FINDS[request.role]))
+    if request.cultivars and not request.accept_others:
+        found.append(LotRow.cultivar_key.in_(cultivar_keys))
+    if request.forms:
+        found.append(LotRow.form.in_(request.forms))
+    if request.packings:
+        found.append(LotRow.packing.in_(request.packings))
+    if request.moisture_percent_max is not None:
+        found.append(LotRow.search_moisture_percent <= request.moisture_percent_max)
+    if request.oil_ml_per_100g_min is not None:
+        found.append(LotRow.search_oil_ml_per_100g >= request.oil_ml_per_100g_min)
+    return [*found, *_on_the_days(request, today), *_goods(request, now)]
+
+
+def _on_the_days(request: Request, today: date) -> list[sa.ColumnElement[bool]]:
+    due = [d.needed_on for d in request.deliveries if d.needed_on >= today] or [today]
+    first, last = min(due), max(due)
+    found: list[sa.ColumnElement[bool]] = []
+    if request.alpha_percent_min is not None:
+        found.append(LotRow.search_log_alpha - _gone(last) >= _log(request.alpha_percent_min) - SLACK)
+    if request.alpha_percent_max is not None:
+        found.append(LotRow.search_log_alpha - _gone(first) <= _log(request.alpha_percent_max) + SLACK)
+    if request.hop_storage_index_max is not None:
+        left = log_resin_left_limit(hop_storage_index_max=request.hop_storage_index_max) - SLACK
+        found.append(LotRow.search_log_resin - _gone(last) >= left)
+    return found
+
+
+def _log(value: float) -> float:
+    # Under every logarithm that is kept, and still a number that every database can hold.
+    return math.log(value) if value > 0 else -1e9
+
+
+def _gone(on: date) -> sa.ColumnElement[Any]:
+    return LotRow.search_rate_per_day * (on.toordinal() - LotRow.search_day)
+
+
+def _goods(request: Request, now: datetime) -> list[sa.ColumnElement[bool]]:
+    found: list[sa.ColumnElement[bool]] = []
+    if request.price_per_kg_max is not None:
+        fits = sa.and_(LotRow.currency == request.currency, LotRow.price_per_kg <= request.price_per_kg_max)
+        found.append(sa.or_(LotRow.price_per_kg.is_(None), fits))
+    elif request.price_per_kg_alpha_max is not None:
+        found.append(sa.or_(LotRow.price_per_kg.is_(None), LotRow.currency == request.currency))
+    least = request.parcel_kg_min
+    if request.lots_max == 1 and not request.wants_alpha:
+        least = request.mass_kg
+    if least is not None and not request.wants_alpha:
+        found.append(free_kg_column(now) >= min(least, request.mass_kg))
+    return found
