@@ -5,7 +5,10 @@ import sys
 from typing import Any
 
 from service.records.migrations import is_current, migrate
+from service.records.session import open_records
 from service.settings import read_settings
+from service.usecases.kept_figures import keep_anew
+from service.visit import read_clock
 
 
 def add_to(commands: Any) -> None:
@@ -15,8 +18,18 @@ def add_to(commands: Any) -> None:
 
 
 def run(_parsed: argparse.Namespace) -> int:
-    """Migrate, and say where the database stands."""
-    migrate(read_settings().database_url)
+    """Migrate, keep the search's figures anew where their sums changed, and say where the database stands."""
+    settings = read_settings()
+    migrate(settings.database_url)
+    records = open_records(settings.database_url)
+    try:
+        now, kept = read_clock(settings.today), 0
+        while some := records.write(lambda session: keep_anew(session, now=now)):
+            kept += some
+    finally:
+        records.close()
+    if kept:
+        print(f"The search's figures of {kept} listed lots were kept anew.", file=sys.stderr)
     print("The records stand at the newest migration.", file=sys.stderr)
     return 0
 

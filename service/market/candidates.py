@@ -73,7 +73,6 @@ class LotColumns:
     log_alpha: Floats
     log_resin: Floats
     rate_per_day: Floats
-    base_rate_per_day: Floats
     oil_ml_per_100g: Floats
     moisture_percent: Floats
     alpha_method: Sequence[str | None]
@@ -102,7 +101,6 @@ FIGURE_NUMBERS = (
     "log_alpha",
     "log_resin",
     "rate_per_day",
-    "base_rate_per_day",
     "oil_ml_per_100g",
     "moisture_percent",
     "alpha_reports",

@@ -19,8 +19,8 @@ class SearchFigures:
 
     With d days since `day` (an ordinal): ln alpha = log_alpha - rate_per_day d, and the logarithm of the
     share of alpha + beta that remains = log_resin - rate_per_day d. `spread_low` and `spread_high` are how
-    far the exponent may have been smaller or larger before `day`. `base_rate_per_day` is the rate that the lot
-    would have unprotected at 20 °C. The `alpha_…` figures after it say what stands behind the alpha.
+    far the exponent may have been smaller or larger before `day`. The `alpha_…` figures at the
+    end say what stands behind the alpha.
     """
 
     day: int | None = None
@@ -38,7 +38,6 @@ class SearchFigures:
     alpha_method: str | None = None
     oil_ml_per_100g: float | None = None
     moisture_percent: float | None = None
-    base_rate_per_day: float | None = None
     alpha_reports: int | None = None
     alpha_drawn_by: str | None = None
     alpha_packages_cored: int | None = None

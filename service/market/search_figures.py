@@ -4,8 +4,8 @@ import math
 from dataclasses import replace
 from datetime import date, timedelta
 
-from service.market.keeping import keeping_of
 from service.market.evidence import evidence_of
+from service.market.keeping import keeping_of
 from service.market.lab_reports import Measured, standing_figures
 from service.market.lots import Lot
 from service.market.search import SearchFigures
@@ -15,7 +15,6 @@ from service.market.storage_rates import (
     after_days,
     index_after,
     sd_log,
-    slowed_by,
 )
 from service.market.temperature_logs import logged_days
 from service.reference.six_month_storage import SixMonthLoss, six_month_loss
@@ -33,7 +32,7 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
         alpha_method=alpha.method if alpha else None,
         oil_ml_per_100g=oil.value if oil else None,
         moisture_percent=moisture.value if moisture else None,
-        alpha_reports=evidence.reports,
+        alpha_reports=evidence.reports or None,
         alpha_drawn_by=evidence.drawn_by,
         alpha_packages_cored=evidence.packages_cored,
         alpha_spread=evidence.alpha_spread,
@@ -69,7 +68,6 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
         rate_per_day=rate.estimate,
         rate_low_per_day=rate.low,
         rate_high_per_day=rate.high,
-        base_rate_per_day=rate.estimate / slowed_by(lot.spells[-1]),
         spread_low=of_alpha.estimate - of_alpha.low,
         spread_high=of_alpha.high - of_alpha.estimate,
         index_spread_low=of_index.estimate - of_index.low,

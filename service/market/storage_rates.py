@@ -57,12 +57,6 @@ def spell_rate(
     return _exponent(spell, days=1.0, temperature_c=spell.stored_at_c, doubts=doubts, of=(loss, form, own))
 
 
-def slowed_by(spell: StorageSpell) -> float:
-    """How fast hops lose acids in a spell relative to hops unprotected at 20 °C."""
-    one = _one_day(spell)
-    return one.packing_factor * temperature_factor(temperature_c=one.temperature_c)
-
-
 def exponent_over(
     spells: Sequence[StorageSpell],
     *,

@@ -228,12 +228,12 @@ def _not_looked_at(request: Request) -> frozenset[str]:
 
 def _columns_of_lots(now: datetime, left_out: frozenset[str] = frozenset()) -> Any:
     """The number of each lot and of its grower, then its own columns, then what the search keeps."""
-    goods = {"free_kg": free_kg_column(now)}
     return sa.select(
         LotRow.id,
         LotRow.grower_id,
         *(getattr(LotRow, name) for name in OWN_TEXTS if name not in left_out),
-        *(unscaled(goods.get(name, getattr(LotRow, name, None))) for name in OWN_NUMBERS),
+        unscaled(free_kg_column(now)),
+        *(unscaled(getattr(LotRow, name)) for name in OWN_NUMBERS[1:]),
         *(getattr(LotRow, f"search_{name}") for name in KEPT if name not in left_out),
     )
 

@@ -98,7 +98,6 @@ def _lot(number: int, chance: random.Random) -> dict[str, Any]:
         "search_alpha_method": "asbc_hops_14",
         "search_oil_ml_per_100g": chance.uniform(0.5, 3),
         "search_moisture_percent": 9.0,
-        "search_base_rate_per_day": 0.004,
         "search_alpha_reports": 1 + number % 3,
         "search_alpha_drawn_by": ("grower", "laboratory", "official")[number % 3],
         "search_alpha_packages_cored": None if number % 4 == 0 else number % 9 + 1,

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.market.candidates import Candidate, columns_of, number
+from service.market.evidence import NO_EVIDENCE
 from service.market.lots import Package
 from service.market.search import SearchFigures
 from service.market.search_figures import alpha_on
@@ -44,13 +45,6 @@ def a_candidate(**told: object) -> Candidate:
     return Candidate(**{**plain, **told})
 
 
-@given(figures, figures)
-def test_figures_come_back_out_of_the_columns(first: SearchFigures, second: SearchFigures) -> None:
-    lots = columns_of([a_candidate(figures=first), a_candidate(figures=second)])
-
-    assert [lots.figures_of(0), lots.figures_of(1)] == [first, second]
-
-
 @given(figures, st.integers(0, 1000))
 def test_alpha_of_a_column_is_the_alpha_of_the_search(kept: SearchFigures, days: int) -> None:
     on = date.fromordinal((kept.day or 0) + days)
@@ -68,10 +62,13 @@ def test_what_was_never_measured_stays_unknown() -> None:
     assert len(lots) == 1
     assert np.isnan(lots.log_alpha_on(date(2027, 1, 1))).all()
     assert number(lots.price_per_kg[0]) is None
-    assert lots.figures_of(0) == SearchFigures()
+    assert np.isnan(lots.alpha_reports).all()
+    assert a_candidate().evidence == NO_EVIDENCE
 
 
 def test_packages_are_kept_by_place() -> None:
     box = Package(kind="box", count=1, net_kg=Decimal(5))
 
-    assert columns_of([a_candidate(), a_candidate(packages=(box,))]).packages == {1: (box,)}
+    assert columns_of([a_candidate(), a_candidate(packages=(box,), sold_in="whole_packages")]).packages == {
+        1: (box,)
+    }

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.market.candidates import Candidate, columns_of
-from service.market.evidence import Evidence
 from service.market.limits import Failure
 from service.market.lots import Package
 from service.market.matching import (
@@ -48,6 +47,9 @@ FIGURES = SearchFigures(
     rate_low_per_day=0.0,
     rate_high_per_day=0.0,
     alpha_method="asbc_hops_14",
+    alpha_reports=1,
+    alpha_drawn_by="grower",
+    alpha_packages_cored=3,
 )
 LOT = Candidate(
     code="ALDER-2026-01",
@@ -61,7 +63,6 @@ LOT = Candidate(
     currency="CAD",
     distance_km=84.4,
     figures=FIGURES,
-    evidence=Evidence(reports=1, method="asbc_hops_14", drawn_by="grower", packages_cored=3),
 )
 
 
@@ -78,7 +79,7 @@ def misses(*lots: Candidate, request: Request = REQUEST) -> list[NearMiss]:
 
 
 def describe(lot: Candidate, request: Request = REQUEST) -> Match:
-    return describe_match(rank(lot, request=request), 0, reports=[LabReportFactory()])
+    return describe_match(rank(lot, request=request), 0, lot=lot, reports=[LabReportFactory()])
 
 
 def test_only_lots_that_keep_every_limit_are_ranked_best_first() -> None:
@@ -177,9 +178,7 @@ def test_an_announced_lot_in_another_currency_says_so() -> None:
     request = replace(
         REQUEST, role="aroma", price_per_kg_max=None, alpha_percent_min=None, cultivars=("Saaz",)
     )
-    lot = replace(
-        LOT, currency="USD", readiness="announced", figures=SearchFigures(), evidence=Evidence(reports=0)
-    )
+    lot = replace(LOT, currency="USD", readiness="announced", figures=SearchFigures())
 
     match = describe(lot, request)
 
@@ -193,10 +192,14 @@ def test_an_announced_lot_in_another_currency_says_so() -> None:
 
 def test_oil_and_price_per_kilogram_are_told_to_aroma_brewers() -> None:
     request = replace(REQUEST, role="aroma", cultivars=("Nugget",))
-    lots = columns_of([replace(LOT, figures=replace(FIGURES, oil_ml_per_100g=1.5))])
+    lot = replace(LOT, figures=replace(FIGURES, oil_ml_per_100g=1.5))
+    lots = columns_of([lot])
 
     match = describe_match(
-        rank_lots(request, lots, cultivar_keys=("NUGGET",), today=TODAY), 0, reports=[LabReportFactory()]
+        rank_lots(request, lots, cultivar_keys=("NUGGET",), today=TODAY),
+        0,
+        lot=lot,
+        reports=[LabReportFactory()],
     )
 
     assert "oil 0.60 (weight 0.20): 1.50 mL of oil in 100 g as analysed" in match.reasons

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.market.candidates import Candidate, columns_of
-from service.market.evidence import Evidence
 from service.market.needs import needs_of
 from service.market.requests import PARTS, Delivery, Request
 from service.market.scoring import WEIGHTS, Scores, score_lots, weights_of
@@ -26,6 +25,10 @@ FIGURES = SearchFigures(
     log_resin=float(np.log(0.9)),
     rate_per_day=0.0,
     oil_ml_per_100g=1.0,
+    alpha_method="asbc_hops_14",
+    alpha_reports=1,
+    alpha_drawn_by="official",
+    alpha_packages_cored=2,
 )
 LOT = Candidate(
     code="A",
@@ -39,7 +42,6 @@ LOT = Candidate(
     currency="CAD",
     distance_km=200.0,
     figures=FIGURES,
-    evidence=Evidence(reports=1, method="asbc_hops_14", drawn_by="official", packages_cored=2),
 )
 
 

@@ -18,6 +18,7 @@ from service.market.lots import Package
 from service.market.matching import join_near_misses, near_misses_of, rank_lots
 from service.market.parties import unit_vector
 from service.market.requests import Delivery, Request
+from service.market.search_figures import figures_to_keep
 from service.records import lots, matching, parties
 from tests.factories import (
     NOW,
@@ -44,8 +45,10 @@ def wanting(**told: object) -> Request:
 def read(
     session: Session, request: Request, *, loosened: bool = False, keys: tuple[str, ...] = ()
 ) -> LotColumns:
-    work = matching.near_candidates if loosened else matching.candidates
-    return work(session, request, cultivar_keys=keys, near=NEAR, today=TODAY, now=NOW)
+    told = {"cultivar_keys": keys, "near": NEAR, "today": TODAY, "now": NOW}
+    if loosened:
+        return matching.near_candidates(session, request, **told).lots
+    return matching.candidates(session, request, **told)
 
 
 @pytest.fixture
@@ -184,22 +187,24 @@ def test_a_lot_travels_with_its_columns_packages_and_evidence(session: Session) 
         reports=reports,
     )
     lots.add(session, lot, cultivar_key="WILLAMETTE")
+    lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
 
     found = read(session, wanting())
 
     assert (found.code, found.grower_code, found.packages) == (["ALDER-2026-01"], ["ALDER"], {0: boxes})
     assert (found.free_kg.tolist(), found.order_kg_min.tolist()) == ([120.0], [20.0])
     assert found.distance_km[0] == pytest.approx(111.2, abs=0.1)
-    assert np.isnan(found.log_alpha).all()
-    assert found.evidence == [
-        Evidence(
-            reports=2,
-            method="asbc_hops_14",
-            drawn_by="official",
-            packages_cored=3,
-            alpha_spread=pytest.approx(0.4 / 5.2),
-        )
-    ]
+    shown = matching.in_full(session, found, [0], now=NOW)["ALDER-2026-01"]
+    assert (shown.packages, shown.free_kg, shown.price_per_kg) == (boxes, Decimal(120), lot.price_per_kg)
+    assert (shown.figures, shown.distance_km) == (figures_to_keep(lot), found.distance_km[0])
+    assert shown.evidence == Evidence(
+        reports=2,
+        method="asbc_hops_14",
+        drawn_by="official",
+        packages_cored=3,
+        alpha_spread=pytest.approx(0.4 / 5.2),
+    )
+    assert np.exp(found.log_alpha[0]) == pytest.approx(np.exp(shown.figures.log_alpha))
     assert matching.reports_of(session, ["ALDER-2026-01", "NONE"]) == {
         "ALDER-2026-01": list(reports),
         "NONE": [],
@@ -223,3 +228,47 @@ def test_the_number_of_statements_does_not_grow_with_the_lots(session: Session, 
 
     assert (few, len(said) - few) == (2, 2)
     assert isinstance(bind, sa.Connection | sa.Engine)
+
+
+def test_a_large_region_is_read_grower_by_grower_from_the_nearest(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for far in range(12):
+        x, y, z = unit_vector(latitude_deg=45.0 + far / 2, longitude_deg=-64.0)
+        grower = PartyRowFactory(unit_x=x, unit_y=y, unit_z=z)
+        for _ in range(5):
+            LotRowFactory(grower_id=grower.id, search_oil_ml_per_100g=2.0 if far % 2 else 1.0)
+    monkeypatch.setattr(matching, "GROWERS_FIRST", 1)
+    monkeypatch.setattr(matching, "CANDIDATES_MAX", 20)
+    monkeypatch.setattr(matching, "NEAR_MISSES_READ", 10)
+    rich = wanting(oil_ml_per_100g_min=1.5)
+    told = {"cultivar_keys": (), "near": NEAR, "today": TODAY, "now": NOW}
+
+    found = matching.candidates(session, rich, **told)
+    near = matching.near_candidates(session, rich, **told)
+    lean = matching.candidates(session, rich, **told, lean=True)
+
+    assert found.distance_km.round().tolist() == [round(55.6 * n) for n in (1, 3, 5, 7) for _ in range(5)]
+    assert near.lots.distance_km.round().tolist() == [round(55.6 * n) for n in (0, 2) for _ in range(5)]
+    assert near.growers is not None
+    assert near.growers < 12
+    assert (lean.code, lean.log_alpha.tolist()) == (found.code, found.log_alpha.tolist())
+    assert len(matching.candidates(session, wanting(within_km=60), **told)) == 10
+
+
+def test_a_lean_reading_ranks_as_a_full_one(session: Session, region: list[str]) -> None:
+    request = wanting(role="aroma", cultivars=("Nugget",), alpha_percent_min=6.0, forms=("pellet",))
+    told = {"cultivar_keys": ("NUGGET",), "near": NEAR, "today": TODAY, "now": NOW}
+
+    lean, full = (
+        rank_lots(
+            request,
+            matching.candidates(session, request, **told, lean=lean),
+            cultivar_keys=("NUGGET",),
+            today=TODAY,
+        )
+        for lean in (True, False)
+    )
+
+    assert lean.order == full.order != ()
+    assert lean.scores.score.tolist() == full.scores.score.tolist()

@@ -85,7 +85,6 @@ class LotRow(Base):
     search_alpha_method: Mapped[str | None]
     search_oil_ml_per_100g: Mapped[float | None]
     search_moisture_percent: Mapped[float | None]
-    search_base_rate_per_day: Mapped[float | None]
     search_alpha_reports: Mapped[int | None]
     search_alpha_drawn_by: Mapped[str | None]
     search_alpha_packages_cored: Mapped[int | None]
