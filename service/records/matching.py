@@ -24,16 +24,16 @@ from service.market.candidates import (
 )
 from service.market.lab_reports import LabReport
 from service.market.lots import Package
-from service.market.parties import EARTH_RADIUS_KM
 from service.market.requests import Request
 from service.market.scoring import weights_of
 from service.market.search import SearchFigures
 from service.records.lots import REPORT_FIELDS, free_kg_column
+from service.records.matching_growers import Growers, Place, growers_around, rows_of, turned
 from service.records.matching_limits import limits_in_sql
 from service.records.session import Session
 from service.records.tables import LabReportRow, LotRow, PackageRow, PartyRow
 from service.records.types import floats_of, unscaled
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Places, np
 
 CANDIDATES_MAX = 5000
 NEAR_MISSES_READ = 200
@@ -42,26 +42,6 @@ FAILS_MAX = 2
 NAMED_MAX = 5000
 # The lots of so many growers are read first; how many more, the first tell.
 GROWERS_FIRST = 16
-LIMIT_SLACK = 1 + 2e-9
-Place = tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Growers:
-    """Every grower with the distance to the brewery, in the order of their numbers."""
-
-    ids: Places
-    codes: list[str]
-    km: Numbers
-
-    def nearest(self, *, within_km: float | None = None) -> Places:
-        """The places of the growers in these columns, nearest first."""
-        order = np.argsort(self.km, kind="stable")
-        return order if within_km is None else order[self.km[order] <= within_km * LIMIT_SLACK]
-
-    def places_of(self, grower_ids: Places) -> Places:
-        """Where growers stand in these columns."""
-        return np.searchsorted(self.ids, grower_ids)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,25 +50,6 @@ class NearLots:
 
     lots: LotColumns
     growers: int | None
-
-
-def growers_around(session: Session, near: Place) -> Growers:
-    """Every grower, and how far each is from a place."""
-    query = (
-        sa.select(PartyRow.id, PartyRow.code, PartyRow.unit_x, PartyRow.unit_y, PartyRow.unit_z)
-        .where(PartyRow.kind == "grower")
-        .order_by(PartyRow.id)
-    )
-    rows = _rows(session, query)
-    ids, codes, *unit = zip(*rows, strict=True) if rows else ((), (), (), (), ())
-    chord = np.sqrt(
-        sum(
-            ((np.array(own, dtype=np.float64) - value) ** 2 for own, value in zip(unit, near, strict=True)),
-            0.0,
-        )
-    )
-    km = 2 * EARTH_RADIUS_KM * np.arcsin(np.minimum(1.0, chord / 2))
-    return Growers(ids=np.array(ids, dtype=np.int64), codes=list(codes), km=km)
 
 
 def candidates(
@@ -136,13 +97,13 @@ def near_candidates(
     )
     order = growers.nearest()
     rows, asked = _from_the_nearest(session, query, growers, order, enough=NEAR_MISSES_READ)
-    ids, grower_ids, failed = (np.array(told, dtype=np.int64) for told in _turned(rows, 3))
+    ids, grower_ids, failed = (np.array(told, dtype=np.int64) for told in turned(rows, 3))
     km = growers.km[growers.places_of(grower_ids)]
     if request.within_km is not None:
         failed = failed + (km > request.within_km)
     close = np.flatnonzero((failed >= 1) & (failed <= FAILS_MAX))
     chosen = ids[close[np.lexsort((ids[close], km[close], failed[close]))][:NEAR_MISSES_READ]]
-    read = _rows(session, _columns_of_lots(now).where(LotRow.id.in_(chosen.tolist())))
+    read = rows_of(session, _columns_of_lots(now).where(LotRow.id.in_(chosen.tolist())))
     return NearLots(lots=_columns(session, read, growers), growers=asked if asked < len(order) else None)
 
 
@@ -201,7 +162,7 @@ def _from_the_nearest(
     asked, more = 0, GROWERS_FIRST
     while asked < len(order) and len(rows) < enough:
         named = growers.ids[order[asked : asked + more]].tolist()
-        rows += _rows(session, query.where(LotRow.grower_id.in_(named)))
+        rows += rows_of(session, query.where(LotRow.grower_id.in_(named)))
         asked += len(named)
         missing = (enough - len(rows)) * asked / len(rows) if rows else math.inf
         more = int(min(NAMED_MAX, 8 * asked, max(GROWERS_FIRST, 1.2 * missing)))
@@ -244,7 +205,7 @@ def _columns(
     """Rows as columns, the nearest lots first."""
     dialect = session.get_bind().dialect
     names = [name for name in (*OWN, *KEPT) if name not in left_out]
-    numbers, grower_ids, *columns = _turned(rows, 2 + len(names))
+    numbers, grower_ids, *columns = turned(rows, 2 + len(names))
     ids, at = np.array(numbers, dtype=np.int64), growers.places_of(np.array(grower_ids, dtype=np.int64))
     order = np.lexsort((ids, growers.km[at]))[:CANDIDATES_MAX]
     picked, at = order.tolist(), at[order]
@@ -277,16 +238,6 @@ def _columns(
 
 DECIMALS = {"free_kg": 3, "price_per_kg": 4, "order_kg_min": 3}
 EVIDENCE = ("alpha_method", "alpha_drawn_by", "alpha_reports", "alpha_packages_cored", "alpha_spread")
-
-
-def _turned(rows: list[Any], width: int) -> list[tuple[Any, ...]]:
-    return list(zip(*rows, strict=True)) if rows else [()] * width
-
-
-def _rows(session: Session, query: Any) -> list[Any]:
-    # As the driver gives them: nothing here is an object that the session would look after.
-    with session.connection().execute(query) as result:
-        return list(result.cursor.fetchall())
 
 
 def _packages(session: Session, ids: Sequence[int]) -> dict[int, tuple[Package, ...]]:

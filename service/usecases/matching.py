@@ -19,7 +19,7 @@ from service.market.matching import (
 )
 from service.market.offers import OfferFacts
 from service.market.requests import Request
-from service.records import cultivars, matching, parties
+from service.records import cultivars, matching, matching_growers, parties
 from service.records.session import Session
 from service.reference.assumptions import get_assumption
 from service.usecases.request_access import request_to_see
@@ -53,7 +53,7 @@ def match_request(
     regional = cultivars.search(session)
     keys = tuple(key for name in request.cultivars for key in keys_for_search(name, regional))
     today = now.date()
-    growers = matching.growers_around(session, near)
+    growers = matching_growers.growers_around(session, near)
     lots = matching.candidates(
         session, request, cultivar_keys=keys, near=near, today=today, now=now, growers=growers, lean=True
     )

@@ -252,7 +252,7 @@ def test_a_large_region_is_read_grower_by_grower_from_the_nearest(
     assert near.lots.distance_km.round().tolist() == [round(55.6 * n) for n in (0, 2) for _ in range(5)]
     assert near.growers is not None
     assert near.growers < 12
-    assert (lean.code, lean.log_alpha.tolist()) == (found.code, found.log_alpha.tolist())
+    assert (lean.code, lean.free_kg.tolist()) == (found.code, found.free_kg.tolist())
     assert len(matching.candidates(session, wanting(within_km=60), **told)) == 10
 
 

@@ -1,7 +1,7 @@
 """keep what stands behind a lot's alpha for the search
 
-Revision ID: 0016
-Revises: 0015
+Revision ID: 0017
+Revises: 0016
 Create Date: 2026-11-26 11:59:57.762543+00:00
 
 """
@@ -12,8 +12,8 @@ import sqlalchemy as sa
 
 
 # revision identifiers, used by Alembic.
-revision: str = '0016'
-down_revision: Union[str, Sequence[str], None] = '0015'
+revision: str = '0017'
+down_revision: Union[str, Sequence[str], None] = '0016'
 branch_labels: Union[str, Sequence[str], None] = None
 depends_on: Union[str, Sequence[str], None] = None
 
