@@ -1,6 +1,7 @@
 """python -m seed_demo: load the invented region, run the main job on it, say how to serve it."""
 
 import argparse
+import os
 import shlex
 import sys
 from pathlib import Path
@@ -27,6 +28,10 @@ def main(arguments: list[str] | None = None) -> int:
         refuse_foreign_file(parsed.database)
         migrate(address_of(parsed.database))
         _load_and_show(parsed.database, parsed.sheets, settings)
+    except BrokenPipeError:
+        # Whoever listened has heard enough; what is written stays written.
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 -- closed by the end
+        return 0
     except (OtherData, WrongSetting) as refusal:
         print(f"seed_demo: {refusal}", file=sys.stderr)
         return 1

@@ -10,6 +10,7 @@ from typing import Any, cast
 from seed_demo.papers import print_papers
 from seed_demo.plans import show_combination, show_plan
 from seed_demo.saying import Tour, kg, span, tell, title
+from seed_demo.trust import show_trust
 from seed_demo.wants import wants
 from service.errors import Refusal
 from service.market.access import Visitor
@@ -44,6 +45,7 @@ def run_tour(tour: Tour) -> None:
     print_sheets(tour, found[:3])
     if found:
         print_papers(tour, lot_code=found[0], request_code=request_code)
+        show_trust(tour, found[0])
 
 
 def show_search(tour: Tour) -> list[LotLine]:

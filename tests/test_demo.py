@@ -1,6 +1,8 @@
 """The demo's region is one the house accepts, and its tour tells what the use cases computed."""
 
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from datetime import timedelta
 from decimal import Decimal
@@ -21,6 +23,7 @@ from service.records.session import open_records
 from service.usecases.lots import list_own_lots
 from service.usecases.matching import match_request
 from service.usecases.storage import storage_of_lot
+from tests.conftest import ROOT
 from tests.factories import NOW, TODAY, PartyFactory
 
 
@@ -258,3 +261,27 @@ def test_the_demo_plans_the_region_and_shows_the_proof(shown: tuple[Path, list[s
         assert "proven the cheapest of" in printed
         assert "all open requests against all free lots at once" in printed
         assert "proven the best: nothing exceeds" in printed
+
+
+def test_the_story_of_trust_is_told_and_taken_back(shown: tuple[Path, list[str]]) -> None:
+    for printed in shown[1]:
+        story = printed[printed.index("What stands behind a lot") :]
+        for said in ("its feed says", "booked back", "neither report is wrong", "holder(s)", "with 0 faults"):
+            assert said in story
+        assert "taken back: the region stands as it did" in story
+    with closing(sqlite3.connect(shown[0] / "d.sqlite3")) as books:
+        for table in ("recall", "rub_sample", "receipt", "saved_search", "certificate_file"):
+            assert books.execute(f"SELECT count(*) FROM {table}").fetchone() == (0,)  # noqa: S608
+
+
+def test_whoever_listens_may_stop_listening(tmp_path: Path) -> None:
+    ran = subprocess.run(  # noqa: S602 -- a pipe is what this is about
+        f"{sys.executable} -m seed_demo --database {tmp_path}/d.sqlite3 --sheets {tmp_path}/s | head -3",
+        shell=True,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+
+    assert "Traceback" not in ran.stderr

@@ -1,0 +1,306 @@
+"""What makes a lot one to trust, told as a story: tried out on the loaded region, and taken back at the end."""
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+from seed_demo.saying import Tour, kg, tell, title
+from service.api.bulk import take_file
+from service.api.bulk_export import HEADER, export_rows
+from service.files.writing import write_csv
+from service.market.access import Visitor
+from service.market.changes import Signature
+from service.market.notices import Telling
+from service.market.reservations import Reservation
+from service.records.session import Session
+from service.sheets.lot_sheet import render_lot_sheet
+from service.usecases.bulk import export_lots
+from service.usecases.certificates import attach_certificate
+from service.usecases.changes import list_changes
+from service.usecases.consistency import show_consistency
+from service.usecases.lab_reports import compare_two_reports, file_report
+from service.usecases.listing import list_lot, withdraw_lot
+from service.usecases.lots import draft_lot, show_lot
+from service.usecases.notices import gather_notices, list_notices, save_search
+from service.usecases.recalls import acknowledge_recall, open_recall
+from service.usecases.receipts import book_return, receive_delivery
+from service.usecases.reservations import confirm_reservation, deliver_reservation
+from service.usecases.rub_samples import (
+    answer_for_sample,
+    ask_for_sample,
+    dispatch_sample,
+    select_lot,
+    welcome_sample,
+    write_notes,
+)
+from service.usecases.sheets import preview_facts
+
+BREWERY, SPECIALIST = Visitor("brewery", "FINCH"), Visitor("specialist")
+NOBODY = {"grower_code": None, "brewery_code": None}
+
+
+class _TakenBack(Exception):  # noqa: N818 -- the end of the story, not an error
+    """The story is told; nothing of it stays."""
+
+
+def show_trust(tour: Tour, lot_code: str) -> None:
+    """Everything is done by the use cases that any caller takes, in one transaction that is taken back."""
+    title(tour, f"What stands behind a lot: {lot_code} (tried out, and taken back at the end)")
+
+    def story(session: Session) -> None:
+        story = _Story(tour, session, lot_code)
+        for chapter in (
+            story.is_told_of,
+            story.is_rubbed,
+            story.is_delivered,
+            story.is_analysed_again,
+            story.is_recalled,
+            story.is_compared,
+            story.comes_by_file,
+            story.is_fresh_from_the_bine,
+        ):
+            chapter()
+        raise _TakenBack
+
+    try:
+        tour.records.write(story, signed=Signature(by=SPECIALIST.name, at=tour.now))
+    except _TakenBack:
+        tour.say("taken back: the region stands as it did")
+
+
+class _Story:
+    """One lot's way, chapter by chapter."""
+
+    def __init__(self, tour: Tour, session: Session, lot_code: str) -> None:
+        self.tour, self.session, self.code = tour, session, lot_code
+        self.now, self.today = tour.now, tour.now.date()
+        self.lot = show_lot(session, lot_code, visitor=SPECIALIST, now=tour.now).lot
+        self.grower = Visitor("grower", self.lot.grower_code)
+        self.promise: Reservation | None = None
+
+    def _tell(self, text: str) -> None:
+        tell(self.tour, text, lead="- ")
+
+    def is_told_of(self) -> None:
+        """A saved search, and a notice when the lot is listed anew."""
+        saved = save_search(
+            self.session,
+            visitor=BREWERY,
+            name="hops like these",
+            filters={"cultivar": self.lot.cultivar},
+            by_mail=False,
+            brewery_code=None,
+            now=self.now,
+        )
+        readiness = self.lot.readiness or "analysed"
+        withdraw_lot(self.session, self.code, visitor=self.grower, now=self.now)
+        list_lot(self.session, self.code, visitor=self.grower, readiness=readiness, now=self.now)
+        gather_notices(self.session, Telling(now=self.now, public_url=self.tour.address, by_mail=False))
+        found = list_notices(self.session, visitor=BREWERY, unread=True, after=None, limit=20)
+        told = next(n for n in found if (n.source, n.lot_code) == (f"search:{saved.code}", self.code))
+        self._tell(f"FINCH saved a search; its feed says: {told.subject}.")
+
+    def is_rubbed(self) -> None:
+        """A sample for the rub, and the hold that it leads to."""
+        by = {"now": self.now}
+        asked = ask_for_sample(
+            self.session,
+            visitor=BREWERY,
+            lot_code=self.code,
+            mass_g=250,
+            words=None,
+            brewery_code=None,
+            **by,
+        )
+        answer_for_sample(self.session, asked.code, visitor=self.grower, approves=True, answer=None, **by)
+        dispatch_sample(self.session, asked.code, visitor=self.grower, sent_on=self.today, **by)
+        welcome_sample(self.session, asked.code, visitor=BREWERY, received_on=self.today, **by)
+        write_notes(self.session, asked.code, visitor=BREWERY, notes="orange peel", shared=False, **by)
+        _, self.promise = select_lot(
+            self.session,
+            asked.code,
+            visitor=BREWERY,
+            mass_kg=self._a_parcel(),
+            request_code=None,
+            held_until=None,
+            **by,
+        )
+        self._tell(
+            f"FINCH asked for 250 g to rub, wrote notes that only FINCH reads, and holds {kg(self.promise.mass_kg)} kg."
+        )
+
+    def _a_parcel(self) -> Decimal:
+        packed = self.lot.packages[0].net_kg if self.lot.packages else Decimal(5)
+        return max(packed, self.lot.order_kg_min or Decimal(0))
+
+    def is_delivered(self) -> None:
+        """Confirmed, delivered, refused at the door, and booked back."""
+        if self.promise is None:
+            return
+        code, mass_kg = self.promise.code, self.promise.mass_kg
+        for side in (BREWERY, self.grower):
+            confirm_reservation(self.session, code, visitor=side, asked=NOBODY, now=self.now)
+        deliver_reservation(
+            self.session, code, visitor=self.grower, delivered_on=self.today, mass_kg=mass_kg, now=self.now
+        )
+        receipt: dict[str, Any] = {
+            "received_on": self.today,
+            "packages": (),
+            "net_kg": mass_kg,
+            "temperature_c": 9.0,
+            "condition": "torn_packing",
+            "words": None,
+            "verdict": "refused",
+            "agreed_price_per_kg": None,
+            "currency": None,
+            "reason": "two foils had lost their vacuum",
+        }
+        receive_delivery(self.session, code, visitor=BREWERY, asked=receipt, now=self.now)
+        back = book_return(
+            self.session,
+            code,
+            visitor=self.grower,
+            mass_kg=mass_kg,
+            returned_on=self.today,
+            now=self.now,
+        )
+        self._tell(
+            f"{code} was delivered and refused ({receipt['reason']}); {kg(back.returned_kg)} kg are booked back."
+        )
+
+    def is_analysed_again(self) -> None:
+        """A buyer's own report beside the grower's, and the certificate as a file."""
+        standing = [report for report in self.lot.reports if report.is_standing]
+        if not standing or standing[-1].alpha_percent is None:
+            return
+        first = standing[-1]
+        told = {
+            "laboratory": "Quarry Lane Laboratory",
+            "drawn_by": "buyer",
+            "sampled_on": self.today,
+            "analysed_on": self.today,
+            "packages_cored": 1,
+            "alpha_percent": round(0.9 * (first.alpha_percent or 0.0), 2),
+            "beta_percent": first.beta_percent,
+            "methods": {"alpha_beta": first.methods["alpha_beta"]},
+        }
+        own = file_report(self.session, self.code, visitor=BREWERY, asked=told, now=self.now)
+        compared = compare_two_reports(
+            self.session, self.code, reports=(first.code, own.code), visitor=BREWERY, now=self.now
+        )
+        self._tell(
+            f"FINCH's own sample reads {told['alpha_percent']} % alpha, the grower's {first.alpha_percent} %."
+            f" {compared.words}"
+        )
+        facts = preview_facts(
+            self.session, self.code, visitor=self.grower, now=self.now, address=self.tour.address
+        )
+        file = attach_certificate(
+            self.session,
+            self.code,
+            first.code,
+            render_lot_sheet(facts),
+            visitor=self.grower,
+            directory=None,
+            now=self.now,
+        )
+        self._tell(
+            f"A {file.kind.upper()} of {file.size_bytes // 1024} KiB stands beside report {first.code}."
+        )
+
+    def is_recalled(self) -> None:
+        """Stopped with all that was made of it, every holder named."""
+        recall = open_recall(
+            self.session,
+            visitor=self.grower,
+            lot_code=self.code,
+            concern="foreign_matter",
+            words="wire from the trellis; do not use, and say what is left",
+            now=self.now,
+        )
+        acknowledge_recall(
+            self.session,
+            recall.code,
+            visitor=self.grower,
+            holder=("grower", None),
+            left_kg=None,
+            words="the store is shut",
+            now=self.now,
+        )
+        holders = len({line.holder for line in recall.lines})
+        self._tell(
+            f"Recall {recall.code} stopped {len(recall.lot_codes)} lot(s) and reached {holders} holder(s), each by name"
+            " and kilogram."
+        )
+        lines = list_changes(
+            self.session,
+            visitor=self.grower,
+            lot_code=self.code,
+            kind=None,
+            code=None,
+            after=None,
+            limit=100,
+            now=self.now,
+        )
+        self._tell(f"The trail of the lot holds {len(lines)} lines of who changed what, for whom.")
+
+    def is_compared(self) -> None:
+        """How alike the grower's lots of that cultivar are."""
+        found = show_consistency(
+            self.session,
+            self.lot.grower_code,
+            visitor=self.grower,
+            cultivar=self.lot.cultivar,
+            lot_code=None,
+            now=self.now,
+        )
+        alpha = next(figure for figure in found.figures if figure.name == "alpha_percent")
+        spread = (
+            f"median {alpha.spread.median:.1f} %, robust spread {alpha.spread.robust_sd:.2f}"
+            if alpha.spread
+            else "too few to tell"
+        )
+        self._tell(
+            f"{found.lots} lot(s) of {found.cultivar} by {found.grower_code}, alpha: {spread}. Brewers see this from five"
+            " lots over two crop years on, with the grower's consent."
+        )
+
+    def comes_by_file(self) -> None:
+        """A grower's lots out as a file, and in again."""
+        lots, _ = export_lots(self.session, visitor=self.grower, grower_code=None, now=self.now)
+        content = write_csv(HEADER, export_rows(lots))
+        report = take_file(
+            self.session,
+            content,
+            who=SPECIALIST,
+            moment=self.now,
+            mode="all_or_nothing",
+            dry_run=True,
+            grower_code=self.lot.grower_code,
+        )
+        self._tell(
+            f"{len(lots)} lots went out as a table of {len(content) // 1024} KiB; taken in again, {report.lots} would be"
+            f" written, with {report.faults_in_all} faults."
+        )
+
+    def is_fresh_from_the_bine(self) -> None:
+        """Wet hops, told by the hour."""
+        picked_at = self.now - timedelta(hours=7)
+        view = draft_lot(
+            self.session,
+            visitor=self.grower,
+            asked={
+                "cultivar": self.lot.cultivar,
+                "role": self.lot.role,
+                "form": "wet_hop",
+                "harvested_on": picked_at.date(),
+                "picked_at": picked_at,
+                "mass_kg": Decimal(80),
+            },
+            now=self.now,
+        )
+        if view.wet is not None:
+            self._tell(
+                f"80 kg of wet hops, {view.wet.age_hours} hours old, moisture {view.wet.moisture_percent.estimate:g} %"
+                f" {'measured' if view.wet.moisture_is_measured else 'assumed'}: no storage model, a day to use them."
+            )
