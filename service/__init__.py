@@ -8,9 +8,11 @@ The plan of the house. Rooms by kind of work, in each room the same file for the
     records/     WHAT WE REMEMBER    rows stay here, facts come out
     usecases/    WHAT PEOPLE ASK     read, decide, write
     sheets/      WHAT WE PRINT       facts in, PDF bytes out
+    couriers/    WHAT WE SEND        letters out of the outbox
+    files/       WHAT COMES AS FILES tables of cells, and back
     api/         THE JSON DOOR       one file per subject, schemas above, views below
     web/         THE HTML DOOR       pages that explain: problems and documentation
-    cli/         THE BACK DOOR       serve, migrate, token create, openapi
+    cli/         THE BACK DOOR       serve, migrate, deliver, lots, sheets, token create
     app.py       builds the house: settings, sessions, clock, doors
     visit.py     one request: one transaction, one reading of the clock
     background.py  the work no caller waits for: allocations, one at a time
@@ -19,6 +21,6 @@ The plan of the house. Rooms by kind of work, in each room the same file for the
 
 A room imports downstairs only:
 
-    cli > app > (api | web) > visit > background > (usecases | sheets)
+    cli > app > (api | web) > visit > background > (usecases | sheets | couriers | files)
         > records > market > (science | reference) > (errors | settings)
 """
