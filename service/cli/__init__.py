@@ -1,6 +1,7 @@
 """THE BACK DOOR: migrate, serve, deliver, lots, token create, openapi."""
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 
@@ -13,7 +14,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Do what the command line asks; 0 when done, 1 when refused, 2 when a setting is wrong."""
     parsed = build_parser().parse_args(arguments)
     try:
-        return int(parsed.run(parsed))
+        code = int(parsed.run(parsed))
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # Whoever listened has heard enough; what is written stays written.
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 -- closed by the end
+        return 0
     except WrongSetting as wrong:
         print(f"oastbook: {wrong}", file=sys.stderr)
         return 2

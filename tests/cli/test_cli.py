@@ -107,3 +107,12 @@ def test_serve_answers_until_it_is_told_to_stop(address: str) -> None:
     finally:
         service.terminate()
         assert service.wait(timeout=30) is not None
+
+
+def test_whoever_listens_may_stop_listening() -> None:
+    command = f"{sys.executable} -c 'from service.cli import main; main()' openapi --to - | true"
+    ran = subprocess.run(  # noqa: S602 -- a pipe is what this is about
+        command, shell=True, capture_output=True, text=True, check=True
+    )
+
+    assert ran.stderr == ""
