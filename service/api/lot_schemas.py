@@ -257,6 +257,9 @@ class LotAnswer(AnswerBody):
         metadata={"description": "Of a lot of several cultivars or crops: which, by percent; else empty"},
     )
     first_listed_on = ma.fields.Date(attribute="lot.first_listed_on", allow_none=True)
+    sample_sent_on = ma.fields.Date(
+        allow_none=True, metadata={"description": "when a sample last went to a laboratory"}
+    )
     on_hold = ma.fields.Boolean(attribute="lot.on_hold", required=True)
     made_at = Instant(attribute="lot.made_at", required=True)
     made_by = ma.fields.String(attribute="lot.made_by", required=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from service.market.licences import Licence
 from service.market.origins import LabelPart
@@ -17,6 +18,7 @@ class LotStatements:
     is_made_of_others: bool = False
     licences: Sequence[Licence] = ()
     quality_reports: Sequence[QualityReport] = ()
+    sample_sent_on: date | None = None
     step: Step | None = None
     label_parts: tuple[LabelPart, ...] = ()
 

@@ -48,6 +48,7 @@ class LotView:
     physical_quality: PhysicalQuality
     role_mark: str | None
     wet: WetHops | None = None
+    sample_sent_on: date | None = None
     step: Step | None = None
     label_parts: tuple[LabelPart, ...] = ()
 
@@ -84,6 +85,7 @@ def view_lot(
         physical_quality=physical_quality(stated.quality_reports, lot),
         role_mark=known.role_mark if known and shipped_role else None,
         wet=wet_hops(lot, figures, now=now) if now else None,
+        sample_sent_on=stated.sample_sent_on,
         step=stated.step,
         label_parts=stated.label_parts,
     )

@@ -7,7 +7,7 @@ from service.market.lot_statements import LotStatements
 from service.market.lots import Lot
 from service.market.origins import LabelPart, label_parts
 from service.market.showing import LotView, view_lot
-from service.records import cultivars, licences, lots, parties, quality_reports, sprays, steps
+from service.records import cultivars, licences, lots, parties, quality_reports, sprays, steps, submissions
 from service.records.session import Session
 
 
@@ -35,6 +35,7 @@ def _stated(session: Session, lots: Sequence[Lot], now: datetime) -> dict[str, L
     kept = sprays.kept_for(session, lots)
     declared = licences.search_of_lots(session, lots)
     measured = quality_reports.search_of_lots(session, codes) if codes else {}
+    sent = submissions.last_sent(session, codes) if codes else {}
     made = steps.find_many(session, codes) if codes else {}
     return {
         code: LotStatements(
@@ -42,6 +43,7 @@ def _stated(session: Session, lots: Sequence[Lot], now: datetime) -> dict[str, L
             is_made_of_others=lot.block is None and code in made and made[code].kind != "drying",
             licences=declared.get(code, ()),
             quality_reports=measured.get(code, ()),
+            sample_sent_on=sent.get(code),
             step=made.get(code),
             label_parts=_label_parts(session, lot, now) if code in made else (),
         )

@@ -21,6 +21,7 @@ from service.records.tables.rub_samples import RubSampleRow
 from service.records.tables.sheets import SheetRow
 from service.records.tables.sprays import SprayRow
 from service.records.tables.steps import KilnBatchRow, StepRow
+from service.records.tables.submissions import SubmissionRow
 from service.records.tables.temperature_logs import TemperatureLogRow
 
 __all__ = [
@@ -55,6 +56,7 @@ __all__ = [
     "SpellRow",
     "SprayRow",
     "StepRow",
+    "SubmissionRow",
     "TemperatureLogRow",
     "TokenRow",
     "UtilizationFitRow",

@@ -1,0 +1,110 @@
+"""Samples for a laboratory, over JSON, and the slip that goes with one."""
+
+from typing import Any
+
+import marshmallow as ma
+from flask import Response
+
+from service.api.contract import Door, ready, send, speak
+from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Query, Text, Whole
+from service.api.sheets import PAPERS, PDF
+from service.errors import (
+    IllegalStep,
+    InvalidRequest,
+    NotAllowed,
+    NotEnoughStock,
+    NotFound,
+    OutOfRange,
+    TokenNeeded,
+)
+from service.market.submissions import SAMPLE_G_MAX, TESTS
+from service.usecases.submissions import list_submissions, slip_facts, submit_sample
+from service.visit import Answer, create, house, now, read, visitor
+
+bp = Door("submissions", __name__, url_prefix="/v1/lots", description="Samples for a laboratory")
+
+
+class SubmissionBody(Body):
+    """A sample that is sent: how much, where to, and what is wanted of it."""
+
+    mass_g = Whole(1, SAMPLE_G_MAX, required=True)
+    sent_on = Day(required=True)
+    laboratory = Text(longest=120, required=True)
+    tests = ma.fields.List(Choice(TESTS), required=True, validate=ma.validate.Length(1, len(TESTS)))
+    note = Text(longest=500, load_default=None, allow_none=True)
+
+
+class SlipQuery(Query):
+    """On which paper."""
+
+    paper = Choice(PAPERS, load_default="a4")
+
+
+class SubmissionAnswer(AnswerBody):
+    """A sample that was sent; its grams are booked out of the lot."""
+
+    code = ma.fields.String(required=True)
+    lot_code = ma.fields.String(required=True)
+    mass_g = ma.fields.Integer(required=True)
+    sent_on = ma.fields.Date(required=True)
+    laboratory = ma.fields.String(required=True)
+    tests = ma.fields.List(ma.fields.String(), required=True)
+    note = ma.fields.String(required=True, allow_none=True)
+    booking_code = ma.fields.String(required=True, allow_none=True)
+    made_at = Instant(required=True)
+    made_by = ma.fields.String(required=True)
+
+
+class SubmissionList(AnswerBody):
+    """All samples of a lot that were sent, oldest first."""
+
+    items = ma.fields.List(ma.fields.Nested(SubmissionAnswer), required=True)
+
+
+SHOWN = SubmissionAnswer()
+
+
+@bp.route("/<code>/submissions", methods=["POST"])
+@bp.arguments(SubmissionBody)
+@bp.response(201, SubmissionAnswer)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, OutOfRange, IllegalStep, NotEnoughStock)
+@bp.repeatable
+def post_submission(asked: dict[str, Any], code: str) -> Response:
+    """Send a sample to a laboratory: its grams are booked, and a slip is ready to print"""
+
+    def work(session: Any) -> Answer:
+        sent = submit_sample(session, code, visitor=visitor(), asked=asked, now=now())
+        address = f"/v1/lots/{code}/submissions/{sent.code}/slip.pdf"
+        return ready(SHOWN.dump(sent), headers={"Location": address})
+
+    return send(create(work))
+
+
+@bp.route("/<code>/submissions")
+@bp.response(200, SubmissionList)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed)
+def get_submissions(code: str) -> Response:
+    """The samples of a lot that were sent, for its grower and the specialist"""
+    found = read(lambda session: list_submissions(session, code, visitor=visitor(), now=now()))
+    return speak({"items": SHOWN.dump(found, many=True)})
+
+
+@bp.route("/<code>/submissions/<submission_code>/slip.pdf")
+@bp.arguments(SlipQuery, location="query")
+@bp.response(200, {"type": "string", "format": "binary"}, content_type=PDF)
+@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+def get_slip(asked: dict[str, Any], code: str, submission_code: str) -> Response:
+    """The slip that goes with a sample, so that the result finds its lot"""
+    from service.sheets.slip import render_slip  # noqa: PLC0415 -- slow import, and few calls print
+
+    address = f"{house().public_url}/v1/lots/{code}"
+    facts = read(
+        lambda session: slip_facts(
+            session, code, submission_code, visitor=visitor(), address=address, now=now()
+        )
+    )
+    return Response(
+        render_slip(facts, paper=asked["paper"]),
+        mimetype=PDF,
+        headers={"Content-Disposition": f'inline; filename="{code}-{submission_code}-slip.pdf"'},
+    )
