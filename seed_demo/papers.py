@@ -5,12 +5,17 @@ from functools import partial
 from seed_demo.saying import Tour
 from service.market.access import Visitor
 from service.market.offers import LOTS_ON_AN_OFFER
+from service.records.session import Session
+from service.sheets.delivery_note import render_delivery_note
 from service.sheets.label import render_labels
 from service.sheets.offer import render_offer
 from service.sheets.plan import render_plan
+from service.sheets.slip import render_slip
 from service.usecases.allocations import list_allocations, show_allocation
+from service.usecases.delivery_notes import delivery_note
 from service.usecases.matching import offer_for_request
 from service.usecases.sheets import label_facts
+from service.usecases.submissions import slip_facts, submit_sample
 
 SPECIALIST = Visitor("specialist")
 
@@ -46,6 +51,35 @@ def print_papers(tour: Tour, *, lot_code: str, request_code: str) -> None:
         done = tour.records.read(partial(show_allocation, code=code, visitor=SPECIALIST))
         if done.plan is not None:
             _keep(tour, "plan.pdf", render_plan(done, done.plan, url=f"{at}/allocations/{code}"))
+
+
+def keep_note(tour: Tour, session: Session, reservation_code: str) -> None:
+    """The delivery note of a confirmed promise, as a file."""
+    facts = delivery_note(
+        session,
+        visitor=SPECIALIST,
+        parcels=[{"reservation_code": reservation_code, "package_numbers": "1"}],
+        handover="collection",
+        is_cold=True,
+        now=tour.now,
+        address=f"{tour.address}/v1/reservations/{reservation_code}",
+    )
+    _keep(tour, f"{reservation_code}-note.pdf", render_delivery_note(facts))
+
+
+def keep_slip(tour: Tour, session: Session, lot_code: str) -> None:
+    """A sample that goes to a laboratory, and its slip as a file."""
+    asked = {
+        "mass_g": 150,
+        "sent_on": tour.now.date(),
+        "laboratory": "Quarry Lane Laboratory",
+        "tests": ("moisture", "alpha_beta", "oil"),
+        "note": None,
+    }
+    sent = submit_sample(session, lot_code, visitor=SPECIALIST, asked=asked, now=tour.now)
+    address = f"{tour.address}/v1/lots/{lot_code}"
+    facts = slip_facts(session, lot_code, sent.code, visitor=SPECIALIST, address=address, now=tour.now)
+    _keep(tour, f"{lot_code}-{sent.code}-slip.pdf", render_slip(facts))
 
 
 def _keep(tour: Tour, name: str, file: bytes) -> None:

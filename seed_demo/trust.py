@@ -1,26 +1,22 @@
 """What makes a lot one to trust, told as a story: tried out on the loaded region, and taken back at the end."""
 
-from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+from seed_demo.more import tell_more
+from seed_demo.papers import keep_note, keep_slip
 from seed_demo.saying import Tour, kg, tell, title
-from service.api.bulk import take_file
-from service.api.bulk_export import HEADER, export_rows
-from service.files.writing import write_csv
 from service.market.access import Visitor
 from service.market.changes import Signature
 from service.market.notices import Telling
 from service.market.reservations import Reservation
 from service.records.session import Session
 from service.sheets.lot_sheet import render_lot_sheet
-from service.usecases.bulk import export_lots
 from service.usecases.certificates import attach_certificate
 from service.usecases.changes import list_changes
-from service.usecases.consistency import show_consistency
 from service.usecases.lab_reports import compare_two_reports, file_report
 from service.usecases.listing import list_lot, withdraw_lot
-from service.usecases.lots import draft_lot, show_lot
+from service.usecases.lots import show_lot
 from service.usecases.notices import gather_notices, list_notices, save_search
 from service.usecases.recalls import acknowledge_recall, open_recall
 from service.usecases.receipts import book_return, receive_delivery
@@ -55,11 +51,9 @@ def show_trust(tour: Tour, lot_code: str) -> None:
             story.is_delivered,
             story.is_analysed_again,
             story.is_recalled,
-            story.is_compared,
-            story.comes_by_file,
-            story.is_fresh_from_the_bine,
         ):
             chapter()
+        tell_more(tour, session, story.lot)
         raise _TakenBack
 
     try:
@@ -140,6 +134,7 @@ class _Story:
         code, mass_kg = self.promise.code, self.promise.mass_kg
         for side in (BREWERY, self.grower):
             confirm_reservation(self.session, code, visitor=side, asked=NOBODY, now=self.now)
+        keep_note(self.tour, self.session, code)
         deliver_reservation(
             self.session, code, visitor=self.grower, delivered_on=self.today, mass_kg=mass_kg, now=self.now
         )
@@ -174,6 +169,7 @@ class _Story:
         if not standing or standing[-1].alpha_percent is None:
             return
         first = standing[-1]
+        keep_slip(self.tour, self.session, self.code)
         told = {
             "laboratory": "Quarry Lane Laboratory",
             "drawn_by": "buyer",
@@ -243,64 +239,3 @@ class _Story:
             now=self.now,
         )
         self._tell(f"The trail of the lot holds {len(lines)} lines of who changed what, for whom.")
-
-    def is_compared(self) -> None:
-        """How alike the grower's lots of that cultivar are."""
-        found = show_consistency(
-            self.session,
-            self.lot.grower_code,
-            visitor=self.grower,
-            cultivar=self.lot.cultivar,
-            lot_code=None,
-            now=self.now,
-        )
-        alpha = next(figure for figure in found.figures if figure.name == "alpha_percent")
-        spread = (
-            f"median {alpha.spread.median:.1f} %, robust spread {alpha.spread.robust_sd:.2f}"
-            if alpha.spread
-            else "too few to tell"
-        )
-        self._tell(
-            f"{found.lots} lot(s) of {found.cultivar} by {found.grower_code}, alpha: {spread}. Brewers see this from five"
-            " lots over two crop years on, with the grower's consent."
-        )
-
-    def comes_by_file(self) -> None:
-        """A grower's lots out as a file, and in again."""
-        lots, _ = export_lots(self.session, visitor=self.grower, grower_code=None, now=self.now)
-        content = write_csv(HEADER, export_rows(lots))
-        report = take_file(
-            self.session,
-            content,
-            who=SPECIALIST,
-            moment=self.now,
-            mode="all_or_nothing",
-            dry_run=True,
-            grower_code=self.lot.grower_code,
-        )
-        self._tell(
-            f"{len(lots)} lots went out as a table of {len(content) // 1024} KiB; taken in again, {report.lots} would be"
-            f" written, with {report.faults_in_all} faults."
-        )
-
-    def is_fresh_from_the_bine(self) -> None:
-        """Wet hops, told by the hour."""
-        picked_at = self.now - timedelta(hours=7)
-        view = draft_lot(
-            self.session,
-            visitor=self.grower,
-            asked={
-                "cultivar": self.lot.cultivar,
-                "role": self.lot.role,
-                "form": "wet_hop",
-                "harvested_on": picked_at.date(),
-                "picked_at": picked_at,
-                "mass_kg": Decimal(80),
-            },
-            now=self.now,
-        )
-        if view.wet is not None:
-            self._tell(
-                f"80 kg of wet hops, {view.wet.age_hours} hours old, moisture {view.wet.moisture_percent.estimate:g} %"
-                f" {'measured' if view.wet.moisture_is_measured else 'assumed'}: no storage model, a day to use them."
-            )

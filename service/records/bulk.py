@@ -10,7 +10,7 @@ import sqlalchemy as sa
 
 from service.market.lots import Lot
 from service.market.provenance import block_key
-from service.market.search import SearchFigures
+from service.market.search import FIGURES_VERSION, SearchFigures
 from service.records import lots, parties
 from service.records.lots import PLAIN, REPORT_FIELDS
 from service.records.session import Session
@@ -65,6 +65,7 @@ def _lot(one: NewLot, grower_id: int) -> dict[str, Any]:
         "block_key": block_key(lot.block) if lot.block else None,
         **{name: getattr(lot, name) for name in PLAIN},
         **{f"search_{name}": getattr(figures, name) for name in FIGURES},
+        "search_version": FIGURES_VERSION,
     }
 
 

@@ -3,6 +3,8 @@
 from datetime import date
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from service.errors import IllegalStep, NotAllowed, NotFound
 from service.market.lab_reports import NO_FIGURES, as_is, correct, standing_figures
@@ -104,3 +106,27 @@ def test_what_cannot_be_corrected_is_refused(old: dict[str, str], refusal: type[
 
     with pytest.raises(refusal):
         correct([report(day=3, **given)], report("R2", 3, corrects="R1", reason="x"))  # type: ignore[arg-type]
+
+
+@given(st.lists(st.tuples(st.integers(1, 28), st.integers(0, 9), st.booleans()), min_size=1, max_size=12))
+def test_over_any_sequence_of_reports_and_corrections_a_corrected_one_never_drives(
+    steps: list[tuple[int, int, bool]],
+) -> None:
+    """Each step files a report; some correct one of those before, as far as that may be."""
+    kept: tuple = ()
+    for number, (day, target, corrects) in enumerate(steps, 1):
+        named = f"R{1 + target % number}" if corrects and number > 1 else None
+        new = report(f"R{number}", day, alpha_percent=float(number), corrects=named)
+        try:
+            kept = correct(kept, new)
+        except (IllegalStep, NotFound):
+            kept = correct(kept, report(f"R{number}", day, alpha_percent=float(number)))
+
+    driving = standing_figures(kept).alpha_percent
+
+    corrected = {r.code for r in kept if r.corrected_by is not None}
+    assert len(kept) == len(steps)
+    assert driving is not None
+    assert driving.report not in corrected
+    newest = max(r.sampled_on for r in kept if r.corrected_by is None)
+    assert driving.sampled_on == newest

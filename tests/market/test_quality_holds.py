@@ -1,11 +1,15 @@
 """Holds: what they stop, and who lets go."""
 
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from service.errors import IllegalStep, LotOnHold, NotAllowed, NotFound
+from service.market.listing import decide_listing, decide_withdrawal
 from service.market.quality_holds import (
     QualityHold,
     after_lifting,
@@ -13,7 +17,10 @@ from service.market.quality_holds import (
     put_on_hold,
     require_not_on_hold,
 )
-from tests.factories import NOW, ListedLotFactory, LotFactory
+from service.market.reservations import decide_hold, decide_offer
+from service.market.rub_samples import decide_sample
+from service.market.steps import Input, decide_moves
+from tests.factories import NOW, TODAY, ListedLotFactory, LotFactory
 
 
 def a_hold(**told: Any) -> QualityHold:
@@ -71,3 +78,50 @@ def test_a_lot_is_free_when_the_last_hold_is_lifted() -> None:
     assert after_lifting(lot, [lifted, second]).on_hold
     assert not after_lifting(lot, [lifted, replace(second, lifted_at=NOW, finding="none")]).on_hold
     assert after_lifting(lot, [lifted]).state == "withdrawn"
+
+
+@given(st.lists(st.sampled_from(["list", "withdraw", "hold", "lift"]), max_size=10), st.integers(1, 100))
+def test_over_any_sequence_a_withdrawn_or_held_lot_offers_nothing(steps: list[str], mass: int) -> None:
+    lot, holds = ListedLotFactory(mass_kg=Decimal(100)), 0
+    for step in steps:
+        try:
+            if step == "list":
+                lot = decide_listing(lot, readiness="analysed", today=TODAY)
+            elif step == "withdraw":
+                lot = decide_withdrawal(lot)
+            elif step == "hold":
+                lot, holds = put_on_hold(lot), holds + 1
+            elif holds:
+                holds -= 1
+                lot = after_lifting(lot, [a_hold()] * holds)
+        except (IllegalStep, LotOnHold):
+            continue
+
+    mass_kg = Decimal(mass)
+    plain = {"brewery_code": "FINCH", "mass_kg": mass_kg, "held_until": None, "now": NOW, "made_by": "x"}
+    asks = [
+        lambda: decide_hold(lot, request_code=None, **plain),
+        lambda: decide_offer(lot, request_code="R", **plain),
+        lambda: decide_sample(lot, brewery_code="FINCH", mass_g=mass, words=None, now=NOW, made_by="x"),
+    ]
+    if lot.state == "listed":
+        assert not lot.on_hold
+        for ask in asks:
+            ask()
+        return
+    for ask in asks:
+        with pytest.raises((IllegalStep, LotOnHold)):
+            ask()
+    if lot.on_hold:
+        with pytest.raises(LotOnHold):
+            decide_moves(
+                [Input(lot=lot, mass_kg=mass_kg)],
+                into_code="Y",
+                kind="splitting",
+                out_kg=mass_kg,
+                loss_kg=Decimal(0),
+                done_on=TODAY,
+                made_on={},
+                now=NOW,
+                made_by="x",
+            )
