@@ -79,7 +79,8 @@ def holders_of(
     """Who holds what of the lots a recall reaches: each grower its stock, each brewery its part.
 
     A grower's stock is what is neither delivered nor moved on; what is promised lies in it, so that no kilogram is
-    missing and the promised ones stand twice: at the grower, and at the brewery as not yet delivered.
+    missing and the promised ones stand twice: at the grower, and at the brewery as not yet delivered. What a brewery
+    gave back is the grower's again; one that gave everything back holds nothing.
     """
     for code in sorted(lots):
         lot = lots[code]
@@ -96,13 +97,16 @@ def holders_of(
         )
         held = [p for p in promises if p.lot_code == code and p.shown_state(now) == "held"]
         for promise in (*delivered, *confirmed, *held):
+            has_kg = (promise.delivered_kg or promise.mass_kg) - promise.returned_kg
+            if not has_kg:
+                continue
             yield RecallLine(
                 lot_code=code,
                 grower_code=lot.grower_code,
                 holder=f"brewery:{promise.brewery_code}",
                 reservation_code=promise.code,
                 state=promise.shown_state(now),
-                mass_kg=promise.delivered_kg or promise.mass_kg,
+                mass_kg=has_kg,
                 packages=lot.packages,
             )
 

@@ -80,6 +80,19 @@ def test_every_kilogram_that_is_somewhere_has_a_holder() -> None:
     ]
 
 
+def test_what_came_back_is_held_by_the_grower_alone() -> None:
+    lot = LotFactory(code="A", mass_kg=Decimal(100), taken_kg=Decimal(12))
+    promises = [
+        a_promise("R1", "delivered", 20, delivered_kg=Decimal(20), returned_kg=Decimal(8)),
+        a_promise("R2", "delivered", 5, delivered_kg=Decimal(5), returned_kg=Decimal(5)),
+    ]
+
+    stock, *rest = holders_of({"A": lot}, promises, now=NOW)
+
+    assert [(line.reservation_code, line.mass_kg) for line in rest] == [("R1", Decimal(12))]
+    assert stock.mass_kg + rest[0].mass_kg == Decimal(100)
+
+
 def test_a_holder_answers_for_all_its_lines_at_once() -> None:
     answered = decide_acknowledgement(
         RECALL, holder="brewery:FINCH", left_kg=Decimal(12), words="13 kg brewed", by=FINCH.name, now=NOW
