@@ -64,7 +64,7 @@ def keep_note(tour: Tour, session: Session, reservation_code: str) -> None:
         now=tour.now,
         address=f"{tour.address}/v1/reservations/{reservation_code}",
     )
-    _keep(tour, f"{reservation_code}-note.pdf", render_delivery_note(facts))
+    _keep(tour, "delivery-note.pdf", render_delivery_note(facts))
 
 
 def keep_slip(tour: Tour, session: Session, lot_code: str) -> None:

@@ -124,8 +124,8 @@ def recall_notice(event: Event, recall: Recall, telling: Telling, *, party: str)
         source=f"recall:{recall.code}",
         subject=f"Recall {recall.code}: stop using what you hold",
         words=(
-            f"{recall.concern.replace('_', ' ')}: {recall.words} See which kilograms are meant, and acknowledge: "
-            f"{telling.public_url}/v1/recalls/{recall.code}"
+            f"{recall.concern.replace('_', ' ')}: {recall.words.rstrip('. ')}. See which kilograms are meant, and"
+            f" acknowledge: {telling.public_url}/v1/recalls/{recall.code}"
         ),
         lot_code=recall.lot_code,
     )

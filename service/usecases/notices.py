@@ -175,7 +175,9 @@ def _of_searches(
 ) -> Iterator[Notice]:
     for saved in saved_searches.search(session, brewery_code=None):
         wish = _wish(session, saved.filters, telling.now)
-        for code in lot_lines.passing(session, wish, list(shown), now=telling.now):
+        # Of what was listed before somebody asked, nobody is told.
+        since = [code for code in shown if listed[code].made_at >= saved.made_at]
+        for code in lot_lines.passing(session, wish, since, now=telling.now):
             yield lot_notice(
                 listed[code],
                 shown[code],
@@ -191,7 +193,9 @@ def _of_requests(
     session: Session, listed: Mapping[str, Event], shown: Mapping[str, Lot], telling: Telling
 ) -> Iterator[Notice]:
     for request in requests.search_standing(session, today=telling.now.date()):
-        for code in _matching(session, request, shown, telling.now):
+        asked_at = request.made_at or telling.now
+        since = {code: lot for code, lot in shown.items() if listed[code].made_at >= asked_at}
+        for code in _matching(session, request, since, telling.now):
             yield lot_notice(
                 listed[code],
                 shown[code],

@@ -60,6 +60,14 @@ def test_whoever_asked_is_told_of_a_lot_that_fits_and_nobody_else(valley: World)
     assert f"https://hops.example.org/v1/lots/{lot}" in notice["words"]
 
 
+def test_of_what_was_listed_before_somebody_asked_nobody_is_told(valley: World) -> None:
+    valley.listed()
+    save(valley, {})
+    stand(valley)
+
+    assert gather(valley) == (1, 0)
+
+
 def test_gathering_twice_tells_nobody_twice(valley: World) -> None:
     save(valley, {})
     valley.listed()

@@ -61,6 +61,7 @@ REFUSED = a_receipt(verdict="refused", condition="musty", reason="mould in two f
         (a_receipt(), []),
         (REFUSED, []),
         (a_receipt(verdict="refused"), ["#/reason"]),
+        (a_receipt(net_kg=Decimal(494)), ["#/net_kg"]),
         (
             a_receipt(verdict="accepted_at_agreed_price", agreed_price_per_kg=Decimal(18), currency="CAD"),
             [],
