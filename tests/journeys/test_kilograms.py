@@ -210,7 +210,7 @@ def test_no_gram_appears_or_vanishes_over_any_sequence_of_steps(session: Session
     run_state_machine_as_test(
         machine_on(session),
         settings=settings(
-            max_examples=12,
+            max_examples=8,
             stateful_step_count=16,
             deadline=None,
             suppress_health_check=list(HealthCheck),

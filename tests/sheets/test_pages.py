@@ -28,11 +28,11 @@ def document(rows: int) -> PagesLines:
 
 def test_a_table_goes_on_under_its_names_on_the_next_page() -> None:
     file = render_pages(document(120))
-    pages = read(file).pages
+    pages, text = read(file).pages, printed_text(file)
 
     assert len(pages) == 3
     assert all("number" in page.extract_text() for page in pages)
-    assert [n for n in range(120) if f"n{n}s{n * n}" not in printed_text(file)] == []
+    assert [n for n in range(120) if f"n{n}s{n * n}" not in text] == []
 
 
 def test_a_short_document_takes_one_page() -> None:
