@@ -67,7 +67,11 @@ class RecallLineAnswer(AnswerBody):
         metadata={"description": "in_stock, or the state of the reservation when it was opened"},
     )
     mass_kg = Kilograms(required=True, above=False)
-    packages = ma.fields.List(ma.fields.Nested(PackageAnswer), required=True)
+    packages = ma.fields.List(
+        ma.fields.Nested(PackageAnswer),
+        required=True,
+        metadata={"description": "those a brewery counted at receipt; where nobody counted, the lot's own"},
+    )
     acknowledged_at = Instant(required=True, allow_none=True)
     acknowledged_by = ma.fields.String(required=True, allow_none=True)
     left_kg = Kilograms(required=True, allow_none=True, above=False)

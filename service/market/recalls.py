@@ -18,8 +18,8 @@ HOLDING = ("held", "confirmed", "delivered")
 class RecallLine:
     """What one holder has, or was promised, of one lot: the grower its stock, a brewery its reservation.
 
-    `packages` are the lot's own; which of them went to whom stands on the delivery note. `left_kg` is what the holder
-    says is still unused.
+    `packages` of a brewery are those it counted when they arrived; where nobody counted, and for a grower's stock, they
+    are the lot's own. `left_kg` is what the holder says is still unused.
     """
 
     number: int = 0
@@ -74,13 +74,18 @@ class Recall:
 
 
 def holders_of(
-    lots: Mapping[str, Lot], promises: Sequence[Reservation], *, now: datetime
+    lots: Mapping[str, Lot],
+    promises: Sequence[Reservation],
+    *,
+    counted: Mapping[str, tuple[Package, ...]],
+    now: datetime,
 ) -> Iterator[RecallLine]:
     """Who holds what of the lots a recall reaches: each grower its stock, each brewery its part.
 
     A grower's stock is what is neither delivered nor moved on; what is promised lies in it, so that no kilogram is
     missing and the promised ones stand twice: at the grower, and at the brewery as not yet delivered. What a brewery
-    gave back is the grower's again; one that gave everything back holds nothing.
+    gave back is the grower's again; one that gave everything back holds nothing. `counted` are the packages that a
+    brewery counted at receipt, by the code of the reservation.
     """
     for code in sorted(lots):
         lot = lots[code]
@@ -107,7 +112,7 @@ def holders_of(
                 reservation_code=promise.code,
                 state=promise.shown_state(now),
                 mass_kg=has_kg,
-                packages=lot.packages,
+                packages=counted.get(promise.code) or lot.packages,
             )
 
 

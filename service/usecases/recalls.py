@@ -16,7 +16,7 @@ from service.market.recalls import (
     decide_closing,
     holders_of,
 )
-from service.records import lots, outbox, quality_holds, recalls, reservations, steps
+from service.records import lots, outbox, quality_holds, recalls, receipts, reservations, steps
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change
 
@@ -34,6 +34,8 @@ def open_recall(
     family = _family(session, lot_code, now)
     root = family[lot_code]
     promises = [p for code in family for p in reservations.search_of_lot(session, code)]
+    received = [receipts.find(session, p.code) for p in promises if p.delivered_kg is not None]
+    counted = {receipt.reservation_code: receipt.packages for receipt in received if receipt is not None}
     recall = Recall(
         code=recalls.next_code(session, root.grower_code),
         lot_code=lot_code,
@@ -42,7 +44,7 @@ def open_recall(
         words=words,
         opened_at=now,
         opened_by=visitor.name,
-        lines=tuple(holders_of(family, promises, now=now)),
+        lines=tuple(holders_of(family, promises, counted=counted, now=now)),
     )
     recalls.add(session, recall)
     outbox.add(session, Event(kind="recall_opened", lot_code=lot_code, recall_code=recall.code, made_at=now))

@@ -93,3 +93,24 @@ def test_who_may_not_receive_is_told_so(delivered: tuple[World, str, str]) -> No
         world.post(f"{path}/return", {"returned_on": "2026-11-25", "mass_kg": 1}, who="ALDER").status_code
         == 409
     )
+
+
+def test_a_recall_names_the_packages_that_the_brewery_counted(delivered: tuple[World, str, str]) -> None:
+    world, lot, path = delivered
+    concern = {"lot_code": lot, "concern": "foreign_matter", "words": "wire; ring the yard"}
+
+    def packages_of(holder: str) -> list[tuple[str, int, float]]:
+        made = world.post("/v1/recalls", concern, who="ALDER").json
+        (line,) = (line for line in made["lines"] if line["holder"] == holder)
+        return [(p["kind"], p["count"], p["net_kg"]) for p in line["packages"]]
+
+    own = [
+        (p["kind"], p["count"], p["net_kg"])
+        for p in world.get(f"/v1/lots/{lot}", who="ALDER").json["packages"]
+    ]
+    assert packages_of("brewery:FINCH") == own
+
+    assert receive(world, path).status_code == 201
+
+    assert packages_of("brewery:FINCH") == [("foil", 9, 5)]
+    assert packages_of("grower:ALDER") == own

@@ -69,7 +69,7 @@ def test_every_kilogram_that_is_somewhere_has_a_holder() -> None:
         a_promise("R5", "offered", 10),
     ]
 
-    lines = list(holders_of({"A": lot}, promises, now=NOW))
+    lines = list(holders_of({"A": lot}, promises, counted={}, now=NOW))
 
     stock, *rest = lines
     assert (stock.holder, stock.state, stock.mass_kg) == ("grower:ALDER", "in_stock", Decimal(68))
@@ -87,7 +87,7 @@ def test_what_came_back_is_held_by_the_grower_alone() -> None:
         a_promise("R2", "delivered", 5, delivered_kg=Decimal(5), returned_kg=Decimal(5)),
     ]
 
-    stock, *rest = holders_of({"A": lot}, promises, now=NOW)
+    stock, *rest = holders_of({"A": lot}, promises, counted={}, now=NOW)
 
     assert [(line.reservation_code, line.mass_kg) for line in rest] == [("R1", Decimal(12))]
     assert stock.mass_kg + rest[0].mass_kg == Decimal(100)
