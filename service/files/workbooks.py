@@ -3,6 +3,7 @@
 import io
 import re
 import zipfile
+import zlib
 from collections.abc import Iterator
 from datetime import date, datetime, time
 from typing import Any
@@ -14,6 +15,8 @@ RATIO_MAX = 200
 MEMBERS_MAX = 200
 READ_MAX = 110_000
 UNSAFE = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
+# What the standard library raises on a damaged, cut or encrypted archive: it has no error of its own for all of them.
+DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError)
 ESCAPE = re.compile("_x([0-9A-Fa-f]{4})_")
 
 
@@ -88,5 +91,5 @@ def _refuse_bombs(content: bytes) -> None:
                     with archive.open(member) as part:
                         if b"<!DOCTYPE" in part.read(4096):
                             raise UnreadableTable("the workbook holds what no spreadsheet writes", row=None)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError):
+    except DAMAGED:
         raise UnreadableTable("the file is neither text nor an XLSX workbook", row=None) from None

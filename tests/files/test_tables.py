@@ -1,11 +1,12 @@
 """Files as spreadsheets of many countries save them, and files that are none."""
 
+import contextlib
 import io
 import zipfile
 from datetime import date
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from service.errors import UnreadableTable
@@ -106,6 +107,27 @@ def archive(*members: tuple[str, bytes]) -> bytes:
 def test_a_workbook_that_unfolds_or_is_none_is_refused(content: bytes) -> None:
     with pytest.raises(UnreadableTable):
         read_table(content)
+
+
+WHOLE = write_xlsx(HEADER, [(f"Saphir {n}", n * 37 % 101) for n in range(40)], title="lots")
+
+
+@given(
+    st.lists(st.tuples(st.integers(4, len(WHOLE) - 1), st.integers(0, 255)), min_size=1, max_size=6),
+    st.integers(4, len(WHOLE)),
+)
+@example([(WHOLE.index(b".xml") + 6, 255)], len(WHOLE))
+@example([], len(WHOLE) // 2)
+def test_a_damaged_workbook_is_read_or_refused_and_nothing_else(
+    changed: list[tuple[int, int]], cut: int
+) -> None:
+    content = bytearray(WHOLE)
+    for place, value in changed:
+        content[place] = value
+
+    # Whatever else is raised fails the test: the sender would be told of a fault of the service.
+    with contextlib.suppress(UnreadableTable):
+        read_table(bytes(content[:cut]))
 
 
 def test_too_many_rows_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
