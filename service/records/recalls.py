@@ -1,7 +1,6 @@
 """Recalls: get, search, add, change."""
 
 from collections.abc import Sequence
-from decimal import Decimal
 
 import sqlalchemy as sa
 
@@ -9,6 +8,8 @@ from service.errors import NotFound
 from service.market.lots import Package
 from service.market.recalls import Recall, RecallLine
 from service.records import lots, parties
+from service.records.kept_facts import keep
+from service.records.kept_facts import recall as recall_kept
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RecallLineRow, RecallRow
 
@@ -74,7 +75,7 @@ def add(session: Session, recall: Recall) -> None:
         row.lines.append(
             RecallLineRow(
                 lot_id=lots.get_row(session, line.lot_code).id,
-                packages=[{"kind": p.kind, "count": p.count, "net_kg": str(p.net_kg)} for p in line.packages],
+                packages=keep(line.packages),
                 **{name: getattr(line, name) for name in LINE},
             )
         )
@@ -130,8 +131,6 @@ def _line(row: RecallLineRow, named: dict[int, tuple[str, str]]) -> RecallLine:
         number=row.id,
         lot_code=lot_code,
         grower_code=grower_code,
-        packages=tuple(
-            Package(kind=p["kind"], count=p["count"], net_kg=Decimal(p["net_kg"])) for p in row.packages
-        ),
+        packages=recall_kept(tuple[Package, ...], row.packages),
         **{name: getattr(row, name) for name in LINE},
     )

@@ -1,12 +1,12 @@
 """Receipts: find, put. Written under the lock of the lot."""
 
 from dataclasses import fields
-from decimal import Decimal
 
 import sqlalchemy as sa
 
 from service.market.deliveries import Receipt
 from service.market.lots import Package
+from service.records.kept_facts import keep, recall
 from service.records.session import Session
 from service.records.tables import ReceiptRow, ReservationRow
 
@@ -20,9 +20,7 @@ def find(session: Session, reservation_code: str) -> Receipt | None:
         return None
     return Receipt(
         reservation_code=reservation_code,
-        packages=tuple(
-            Package(kind=p["kind"], count=p["count"], net_kg=Decimal(p["net_kg"])) for p in row.packages
-        ),
+        packages=recall(tuple[Package, ...], row.packages),
         **{name: getattr(row, name) for name in PLAIN},
     )
 
@@ -35,7 +33,7 @@ def put(session: Session, receipt: Receipt) -> None:
         row = ReceiptRow(reservation_id=session.scalars(query).one())
     for name in PLAIN:
         setattr(row, name, getattr(receipt, name))
-    row.packages = [{"kind": p.kind, "count": p.count, "net_kg": str(p.net_kg)} for p in receipt.packages]
+    row.packages = keep(receipt.packages)
     session.add(row)
     session.flush()
 
