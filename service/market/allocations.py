@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
-ALLOCATION_STATES = ("waiting", "running", "done", "failed")
 RULES = ("largest_value", "firmness", "arrival", "pro_rata")
 
 

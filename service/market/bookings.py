@@ -11,7 +11,6 @@ from service.market.parcels import require_free
 
 # What a grower books by hand; the steps that change goods book the others.
 BY_HAND = ("sample", "sweepings", "drying_loss", "pelletizing_loss", "reweighing_loss")
-BOOKING_KINDS = (*BY_HAND, "blending_loss", "moved")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

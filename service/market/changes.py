@@ -7,7 +7,6 @@ from typing import Any
 
 from service.market.access import Visitor
 
-ACTS = ("made", "changed", "removed")
 # Written by a command of the house, or by a job that nobody's token started.
 HOUSE = "house"
 ANOTHER_BREWERY = "another brewery"

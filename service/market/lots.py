@@ -11,7 +11,6 @@ from service.market.temperature_logs import TemperatureLog
 
 ROLES = ("aroma", "bittering", "dual")
 FORMS = ("whole_cone", "pellet", "pellet_enriched", "wet_hop")
-DRY_FORMS = FORMS[:3]
 PELLETS = FORMS[1:3]
 PACKINGS = (
     "open",

@@ -8,8 +8,6 @@ from typing import Any
 from service.market.lots import Lot
 from service.market.recalls import Recall
 
-EVENTS = ("lot_listed", "recall_opened")
-MAIL_STATES = ("none", "waiting", "sent", "given_up")
 # A letter that did not go is tried again after 1, 2, 4 … minutes, at most every 6 hours; after 14 tries, about two
 # days, it is given up and the feed says so. House figures; assumption, no source.
 FIRST_WAIT = timedelta(minutes=1)

@@ -7,7 +7,6 @@ from service.errors import InvalidRequest
 
 # Mean radius of the Earth, IUGG (Moritz 2000, Geodetic Reference System 1980).
 EARTH_RADIUS_KM = 6371.0088
-PARTY_KINDS = ("grower", "brewery")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

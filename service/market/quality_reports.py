@@ -128,9 +128,6 @@ class PhysicalQuality:
     cone_sort: ConeSort | None = None
 
 
-NOT_MEASURED = PhysicalQuality()
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GivenSort:
     """Grams by class as they were given, before the classes of the region give them names."""

@@ -10,9 +10,6 @@ from service.market.access import Visitor
 from service.market.lots import Lot, Package
 from service.market.reservations import Reservation
 
-# Who may have, or be about to have, kilograms in hand; an offer that nobody took up moves nothing.
-HOLDING = ("held", "confirmed", "delivered")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecallLine:

@@ -12,7 +12,6 @@ from service.market.lots import Lot, Package
 from service.market.parcels import require_free
 from service.market.quality_holds import require_not_on_hold
 
-STEP_KINDS = ("splitting", "opening", "drying", "pelletizing", "blending")
 # Steps whose product is the same goods as before, so that what was measured of them still holds.
 SAME_GOODS = ("splitting", "opening")
 LOSS_OF = {"pelletizing": "pelletizing_loss", "blending": "blending_loss", "drying": "drying_loss"}

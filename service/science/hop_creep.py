@@ -9,11 +9,6 @@ CARBON_DIOXIDE_PER_ALCOHOL = 0.9565
 CARBON_DIOXIDE_G_PER_L = 1.9768
 ETHANOL_G_PER_L = 789.0
 
-CREEP_CAUTION = (
-    "Dry hops carry enzymes: with yeast, 10 g/L of pellets at 20 °C took 2 °P in 40 days and added 4.75 "
-    "volumes of carbon dioxide (Kirkpatrick & Shellhammer 2018). Packages may burst."
-)
-
 
 def creep_carbon_dioxide_volumes(*, extract_drop_plato: float) -> float:
     """Give the carbon dioxide that a further drop of extract makes.

@@ -14,10 +14,6 @@ CONFIDENCE = 0.9
 # The 95th percentile of the standard normal distribution; a test compares it with a library.
 NORMAL_95TH = 1.6448536269514722
 
-# Coefficients of variation of the hop storage index: G. B. Nickerson, S. T. Likens 1979, J. ASBC 37:184-187.
-HOP_STORAGE_INDEX_CV_WITHIN_PERCENT = 1.3
-HOP_STORAGE_INDEX_CV_BETWEEN_PERCENT = 2.8
-
 # Alpha varies by 15 to 20 % between and within the bales of one delivery: Verzele & De Keukeleire, p. 331
 # (quoted, second hand); the middle is taken as one standard deviation.
 BALE_CV_LOW_PERCENT = 15.0
