@@ -1,10 +1,12 @@
 """A request's limits, judged over many lots at once; a limit holds by the point estimate."""
 
 import math
-from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from decimal import ROUND_CEILING, ROUND_FLOOR
 
 from service.market.candidates import Floats, LotColumns, number
+from service.market.limit_facts import Limit, Value, written
+from service.market.mass_limits import mass_limits
 from service.market.needs import Needs
 from service.market.requests import Request
 from service.market.scoring import cost_per_kg_alpha
@@ -14,31 +16,8 @@ from service.science.storage_index import index_from_resin_loss, log_resin_left_
 
 # Logarithms are compared, as in the search; the last digit of one decides nothing.
 LAST_DIGIT = 1e-9
-
-Value = float | str | list[str] | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
-    """One limit: what is wanted, which lots keep it, how far the others are off, and what was found."""
-
-    name: str
-    wanted: Callable[[int], Value]
-    holds: Flags
-    # How far a lot is off, as a share of what was wanted; infinite where nothing was measured.
-    off: Floats
-    found: Callable[[int], Value]
-    change: Callable[[int], str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Failure:
-    """A limit that a lot does not keep; found None was never measured."""
-
-    limit: str
-    wanted: Value
-    found: Value
-    change: str
+# What a logarithm and back again may add to a figure.
+ROUNDED = 1e-12
 
 
 def limits_of(
@@ -51,22 +30,8 @@ def limits_of(
         *_measured(request, lots),
         *_place(request, lots),
         *_price(request, lots, needs),
-        *_mass(request, lots, needs),
+        *mass_limits(request, lots, needs),
     ]
-
-
-def failures_of(limits: Sequence[Limit], place: int) -> tuple[Failure, ...]:
-    """The limits that one lot does not keep."""
-    return tuple(
-        Failure(
-            limit=limit.name,
-            wanted=limit.wanted(place),
-            found=limit.found(place),
-            change=limit.change(place),
-        )
-        for limit in limits
-        if not limit.holds[place]
-    )
 
 
 def _words(request: Request, lots: LotColumns, cultivar_keys: tuple[str, ...]) -> Iterator[Limit]:
@@ -108,9 +73,8 @@ def _bound(
     values: Floats,
     holds: Flags,
     *,
-    change: str | None = None,
-    unknown: str = "a laboratory figure",
     decimals: int = 3,
+    slack: float = 0.0,
 ) -> Limit:
     """A limit on a number, from below if its name ends in `_min`, else from above."""
     known = ~np.isnan(values)
@@ -119,15 +83,17 @@ def _bound(
 
     def words(place: int) -> str:
         if not known[place]:
-            return unknown
-        nearest = (math.floor if at_least else math.ceil)(round(float(values[place]) * 100, 6)) / 100
-        return change if change is not None else f"{name} {nearest:g}"
+            return "a laboratory figure"
+        eased = float(values[place]) * (1 + slack if at_least else 1 - slack)
+        return f"{name} {written(eased, ROUND_FLOOR if at_least else ROUND_CEILING)}"
 
+    with np.errstate(over="ignore"):
+        off = np.where(holds & known, 0.0, np.where(known, np.abs(values - wanted) / scale, np.inf))
     return Limit(
         name=name,
         wanted=lambda place: wanted,
         holds=holds & known,
-        off=np.where(holds & known, 0.0, np.where(known, np.abs(values - wanted) / scale, np.inf)),
+        off=off,
         found=lambda place: None if (one := number(values[place])) is None else round(one, decimals),
         change=words,
     )
@@ -138,15 +104,16 @@ def _acids(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
     if request.alpha_percent_min is not None:
         log = lots.log_alpha_on(needs.last_on)
         holds = log >= _log(request.alpha_percent_min) - LAST_DIGIT
-        yield _bound("alpha_percent_min", request.alpha_percent_min, np.exp(log), holds)
+        yield _bound("alpha_percent_min", request.alpha_percent_min, np.exp(log), holds, slack=ROUNDED)
     if request.alpha_percent_max is not None:
         log = lots.log_alpha_on(needs.first_on)
         holds = log <= _log(request.alpha_percent_max) + LAST_DIGIT
-        yield _bound("alpha_percent_max", request.alpha_percent_max, np.exp(log), holds)
+        yield _bound("alpha_percent_max", request.alpha_percent_max, np.exp(log), holds, slack=ROUNDED)
     if request.hop_storage_index_max is not None:
         log = lots.log_resin_on(needs.last_on)
         holds = log >= log_resin_left_limit(hop_storage_index_max=request.hop_storage_index_max) - LAST_DIGIT
-        yield _bound("hop_storage_index_max", request.hop_storage_index_max, _index(log, holds), holds)
+        index = _index(log, holds)
+        yield _bound("hop_storage_index_max", request.hop_storage_index_max, index, holds, slack=ROUNDED)
 
 
 def _log(value: float) -> float:
@@ -204,56 +171,5 @@ def _price(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
     if request.price_per_kg_alpha_max is not None:
         wanted = float(request.price_per_kg_alpha_max)
         values = np.where(agreed | ~same, 0.0, cost_per_kg_alpha(lots, needs))
-        yield _bound("price_per_kg_alpha_max", wanted, values, values <= wanted, decimals=2)
-
-
-def _mass(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
-    if request.wants_alpha:
-        yield Limit(
-            name="alpha_kg",
-            wanted=lambda place: round(request.alpha_kg, 3),
-            holds=needs.is_known,
-            off=np.where(needs.is_known, 0.0, np.inf),
-            found=lambda place: None,
-            change=lambda place: "a laboratory figure of alpha",
-        )
-    known = needs.is_known
-    least = np.where(known, needs.needed_kg, 0.0)
-    if not needs.must_give_all:
-        least = np.fmin(least, float(request.parcel_kg_min or 0))
-    enough = (lots.free_kg > 0) & (lots.free_kg >= least)
-    yield _mass_limit("free_kg", least, lots.free_kg, enough, "a need of {:g} kg or less")
-    parcel = np.where(known, needs.parcel_kg, lots.free_kg)
-    smallest = np.where(np.isnan(lots.order_kg_min), 0.0, lots.order_kg_min)
-    yield _mass_limit(
-        "order_kg_min",
-        parcel,
-        smallest,
-        (parcel >= np.fmin(smallest, lots.free_kg)) | ~enough | (parcel <= 0),
-        "an order of {:g} kg or more",
-    )
-    yield _package_limit(request, lots, needs, enough)
-
-
-def _mass_limit(name: str, wanted: Floats, found: Floats, holds: Flags, change: str) -> Limit:
-    return Limit(
-        name=name,
-        wanted=lambda place: round(float(wanted[place]), 3),
-        holds=holds,
-        off=np.where(holds, 0.0, np.abs(found - wanted) / np.where(wanted > 0, wanted, 1.0)),
-        found=lambda place: round(float(found[place]), 3),
-        change=lambda place: change.format(found[place]),
-    )
-
-
-def _package_limit(request: Request, lots: LotColumns, needs: Needs, enough: Flags) -> Limit:
-    holds = np.ones(len(lots), dtype=np.bool_)
-    above = np.zeros(len(lots))
-    for place, near in needs.nearest.items():
-        below = float(near.below_kg or 0)
-        short = below < needs.needed_kg[place] if needs.must_give_all else below <= 0
-        small = below < min(float(request.parcel_kg_min or 0), needs.needed_kg[place])
-        holds[place] = not (enough[place] and (short or small))
-        above[place] = float(near.above_kg or near.below_kg or 0)
-    wanted = np.where(needs.is_known, np.fmin(needs.needed_kg, lots.free_kg), 0.0)
-    return _mass_limit("whole_packages", wanted, above, holds, "{:g} kg in whole packages")
+        holds = values <= wanted * (1 + LAST_DIGIT)
+        yield _bound("price_per_kg_alpha_max", wanted, values, holds, decimals=2, slack=ROUNDED)

@@ -10,7 +10,8 @@ from service.market.candidates import Candidate, LotColumns, number
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import evidence_words
 from service.market.lab_reports import LabReport, standing_figures
-from service.market.limits import Failure, Limit, failures_of, limits_of
+from service.market.limit_facts import Failure, Limit, failures_of
+from service.market.limits import limits_of
 from service.market.needs import Needs, exact_kg, needs_of
 from service.market.parcels import words_of
 from service.market.requests import Request

@@ -18,7 +18,7 @@ class Needs:
     """Column by column: the mass that would meet the request from this lot alone, and what it can give of it.
 
     `needed_kg` is NaN where alpha is wanted and the lot's is not known. `nearest` holds, for lots sold in whole
-    packages, the masses these make.
+    packages of which not the whole rest is needed, the masses these make.
     """
 
     first_on: date
@@ -41,7 +41,8 @@ def needs_of(request: Request, lots: LotColumns, *, today: date) -> Needs:
     parcel = np.fmin(needed, lots.free_kg)
     nearest = {}
     for place, packages in lots.packages.items():
-        if lots.sold_in[place] != "whole_packages" or not parcel[place] > 0:
+        # The whole rest may always be taken, though a sample was drawn of its last package.
+        if lots.sold_in[place] != "whole_packages" or not 0 < parcel[place] < lots.free_kg[place]:
             continue
         near = nearest_in_packages(packages, exact_kg(parcel[place]), free_kg=exact_kg(lots.free_kg[place]))
         nearest[place] = near

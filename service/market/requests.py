@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, InvalidRequest, OutOfRange
 from service.market.cultivars import NamedCultivar
+from service.market.weights import chosen_weights
 from service.science.bitterness import (
     ibu,
     tinseth_utilization_percent,
@@ -257,5 +258,6 @@ def _wish_faults(request: Request) -> Iterator[tuple[str, str]]:
     for name in request.weights:
         if name not in PARTS:
             yield f"weights/{name}", f"a weight belongs to one of {', '.join(PARTS)}"
-    if request.weights and set(PARTS) <= set(request.weights) and not any(request.weights.values()):
-        yield "weights", "at least one weight is over 0"
+    chosen = chosen_weights(request.role, request.weights, names_cultivars=bool(request.cultivars))
+    if not any(chosen.values()):
+        yield "weights", "at least one weight of a part that can count is over 0"

@@ -1,7 +1,7 @@
 """The score of a lot for a request: named parts, each a function from 0 to 1, and their weights.
 
 The score is the mean of the parts by their weights. A part that nobody can tell counts as a half in it and is
-shown as null. All weights and scales are house figures; assumption, no source. A request may set its own weights.
+shown as null. All scales are house figures; assumption, no source. The weights stand in `weights`.
 """
 
 from collections.abc import Mapping
@@ -12,6 +12,7 @@ from service.market.evidence import evidence_scores
 from service.market.needs import Needs
 from service.market.requests import Request
 from service.market.search import FINDS
+from service.market.weights import chosen_weights
 from service.science.arrays import Flags, np
 
 UNKNOWN_COUNTS = 0.5
@@ -19,35 +20,6 @@ HALF_AT_KM = 200.0
 # A lot with next to no alpha sells it at no sensible price; the number stays a number.
 MOST_PER_KG_ALPHA = 1e9
 HALF_AT_OIL_ML_PER_100G = 1.0
-WEIGHTS: Mapping[str, Mapping[str, float]] = {
-    "aroma": {
-        "freshness": 0.25,
-        "oil": 0.20,
-        "price": 0.15,
-        "distance": 0.10,
-        "evidence": 0.10,
-        "cultivar": 0.10,
-        "role": 0.10,
-    },
-    "bittering": {
-        "freshness": 0.10,
-        "oil": 0.0,
-        "price": 0.40,
-        "distance": 0.15,
-        "evidence": 0.15,
-        "cultivar": 0.10,
-        "role": 0.10,
-    },
-    "dual": {
-        "freshness": 0.20,
-        "oil": 0.10,
-        "price": 0.25,
-        "distance": 0.15,
-        "evidence": 0.10,
-        "cultivar": 0.10,
-        "role": 0.10,
-    },
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,12 +62,14 @@ def score_lots(
 
 
 def weights_of(request: Request) -> dict[str, float]:
-    """The weights of the parts that count, heaviest first, 1 in all."""
-    chosen = {**WEIGHTS[request.role], **request.weights}
-    if not request.cultivars:
-        chosen.pop("cultivar")
+    """The weights of the parts that count, heaviest first, 1 in all.
+
+    A request whose own weights leave none may no longer exist; one that was kept from before counts by the house's.
+    """
+    named = bool(request.cultivars)
+    chosen = chosen_weights(request.role, request.weights, names_cultivars=named)
     if not any(chosen.values()):
-        chosen = dict(WEIGHTS[request.role])
+        chosen = chosen_weights(request.role, {}, names_cultivars=named)
     total = sum(chosen.values())
     heaviest = sorted(((name, weight / total) for name, weight in chosen.items()), key=lambda pair: -pair[1])
     return {name: weight for name, weight in heaviest if weight > 0}

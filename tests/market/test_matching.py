@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.market.candidates import Candidate, columns_of
-from service.market.limits import Failure
+from service.market.limit_facts import Failure
 from service.market.lots import Package
 from service.market.matching import (
     Cost,

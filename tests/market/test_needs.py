@@ -97,6 +97,18 @@ def test_whole_packages_give_the_most_that_is_not_over_the_need() -> None:
     assert needs.nearest == {0: Nearest(below_kg=Decimal(40), above_kg=Decimal(60))}
 
 
+def test_the_whole_rest_is_taken_though_a_sample_was_drawn_of_its_last_box() -> None:
+    sold = {"packages": (Package(kind="box", count=3, net_kg=Decimal(20)),), "sold_in": "whole_packages"}
+    request = a_request(Delivery(needed_on=LATER, mass_kg=Decimal(59)))
+
+    needs = needs_of(
+        request, lots({**sold, "free_kg": Decimal(59)}, {**sold, "free_kg": Decimal(60)}), today=TODAY
+    )
+
+    assert needs.parcel_kg.tolist() == [59.0, 40.0]
+    assert list(needs.nearest) == [1]
+
+
 def test_exact_kg_never_rounds_up() -> None:
     assert exact_kg(0.1 + 0.2) == Decimal("0.300")
     assert exact_kg(49.9999) == Decimal("49.999")

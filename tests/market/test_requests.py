@@ -83,9 +83,17 @@ def test_accept_request_refuses_a_parcel_over_the_whole_need() -> None:
 
 
 def test_accept_request_refuses_weights_that_are_all_0() -> None:
-    assert faults(a_request(weights=dict.fromkeys(PARTS, 0.0))) == {
-        "#/weights": "at least one weight is over 0"
-    }
+    none = dict.fromkeys(PARTS, 0.0)
+
+    refused = {"#/weights": "at least one weight of a part that can count is over 0"}
+    assert faults(a_request(weights=none)) == refused
+    assert faults(a_request(weights=none | {"cultivar": 1.0})) == refused
+    by_name = a_request(weights=none | {"cultivar": 1.0}, cultivars=("Nugget",))
+    assert accept_request(by_name, today=TODAY) == by_name
+    del none["oil"]
+    assert faults(a_request(weights=none, role="bittering")) == refused
+    of_oil = a_request(weights=none, role="aroma")
+    assert accept_request(of_oil, today=TODAY) == of_oil
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from service.market.candidates import Candidate, columns_of
 from service.market.needs import needs_of
 from service.market.requests import PARTS, Delivery, Request
-from service.market.scoring import WEIGHTS, Scores, score_lots, weights_of
+from service.market.scoring import Scores, score_lots, weights_of
 from service.market.search import SearchFigures
+from service.market.weights import WEIGHTS
 from tests.factories import TODAY
 
 ON = date(2027, 2, 1)

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from service.market.limits import Failure
+from service.market.limit_facts import Failure
 from service.market.matching import Cost, Match, NearMiss
 from service.market.offers import OfferFacts
 from service.market.requests import BitternessTarget, Delivery, Request
