@@ -2,12 +2,12 @@
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from seed_demo.people import GROWERS
+from service.facts import Fact, field
 from service.reference.cultivars import find_cultivar
 
 CULTIVARS = (
@@ -35,8 +35,7 @@ PACKINGS = {
 ACIDS = ("alpha_percent", "beta_percent", "hop_storage_index")
 
 
-@dataclass(frozen=True, slots=True)
-class Crop:
+class Crop(Fact, frozen=True):
     """A lot as its grower would tell it: the draft, the reports, and as what it is listed (None: not)."""
 
     grower_code: str

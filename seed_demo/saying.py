@@ -1,12 +1,12 @@
 """Where the demo's tour goes, and how it says things."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 from textwrap import wrap
 
+from service.facts import Fact
 from service.records.session import Records
 from service.science.uncertainty import Estimate
 
@@ -15,8 +15,7 @@ WIDTH = 100
 Say = Callable[[str], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Tour:
+class Tour(Fact, frozen=True):
     """Where the tour goes: the records, the moment, the folder for sheets, and who listens."""
 
     records: Records

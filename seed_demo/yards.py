@@ -1,10 +1,10 @@
 """The growers' yards: blocks, certifications, spray records, a licence, and what was found in samples of cones."""
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 from seed_demo.crops import SEEDLING, Crop
+from service.facts import Fact
 from service.market.provenance import Certification
 
 BLOCKS = ("Riverside", "Upper rows")
@@ -19,8 +19,7 @@ SEASON = (
 SORTED = ("ALDER", "KESTREL", "LINNET")
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
+class Slip(Fact, frozen=True):
     """An entry with a wrong interval, found too late, and its correction."""
 
     grower_code: str

@@ -4,18 +4,18 @@ import os
 import re
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from urllib.parse import SplitResult, urlsplit
+
+from service.facts import Fact
 
 
 class WrongSetting(Exception):  # noqa: N818 -- read by the operator, never sent to a caller
     """A setting cannot be used; the message names it and says what it takes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(Fact, frozen=True):
     """The settings of one run.
 
     Attributes:

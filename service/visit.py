@@ -2,7 +2,6 @@
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TypeVar, cast
@@ -11,6 +10,7 @@ from flask import current_app, g, request
 
 from service.background import Background
 from service.errors import InvalidRequest, TokenNeeded
+from service.facts import Fact
 from service.market.access import ANYONE, Visitor
 from service.market.changes import Signature
 from service.records.session import Records, Session
@@ -20,8 +20,7 @@ T = TypeVar("T")
 KEY_LENGTH_MAX = 200
 
 
-@dataclass(frozen=True, slots=True)
-class House:
+class House(Fact, frozen=True):
     """What a visit needs to know of the house it enters."""
 
     records: Records
@@ -32,8 +31,7 @@ class House:
     background: Background | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Fact, frozen=True):
     """An answer that is ready to be sent, and to be kept for a repeated request."""
 
     text: str

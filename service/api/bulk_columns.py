@@ -6,7 +6,6 @@ The fields are those of the JSON door, so that a file is judged by the same boun
 import difflib
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 from itertools import pairwise
 from typing import Any
@@ -17,6 +16,7 @@ from service.api.fields import Day, Flag, Kilograms, Money, Number, Whole
 from service.api.lab_reports import AbsorbanceBody, DilutionBody, LabReportBody
 from service.api.lot_schemas import CertificationBody, LotBody, PackageBody
 from service.errors import OutOfRange
+from service.facts import Fact
 from service.files.cells import DecimalMark, read_day, read_flag, read_number, read_text
 from service.files.tables import Cell
 from service.market.bulk import listed_as
@@ -31,8 +31,7 @@ ABSORBANCES = ("a275", "a325", "a355", "dilution_factor")
 Read = Callable[[Cell, DecimalMark], Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class Column(Fact, frozen=True, kw_only=True):
     """One column: its name with the unit last, the part of the body it fills, and how its cell is read."""
 
     name: str

@@ -1,7 +1,6 @@
 """From the rows of a file to what they ask for: cells read, lots and their reports put together, faults named."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from typing import Any
 
 import marshmallow as ma
@@ -10,13 +9,13 @@ from service.api.bulk_columns import Column, find_columns
 from service.api.lab_reports import AbsorbanceBody, LabReportBody
 from service.api.lot_schemas import LotBody
 from service.errors import OutOfRange
+from service.facts import Fact, field, replace
 from service.files.cells import DecimalMark, decimal_mark
 from service.files.tables import Table, TableRow
 from service.market.bulk import AskedLot, AskedReport, RowFault
 
 
-@dataclass(slots=True)
-class ReadFile:
+class ReadFile(Fact):
     """What a file asks for: `lots` gives them one by one, and `faults` grows with what could not be read.
 
     A lot with such a fault is not given. Rows of one lot stand together, so that no more than one is kept in hand.
@@ -55,8 +54,7 @@ class ReadFile:
             yield hand.lot
 
 
-@dataclass(slots=True)
-class _Hand:
+class _Hand(Fact):
     """The lot whose rows are being read."""
 
     lot: AskedLot | None = None

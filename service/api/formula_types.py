@@ -1,6 +1,5 @@
 """Between JSON and the arguments of a formula: numbers, words, arrays, small objects; strictly, both ways."""
 
-import dataclasses
 import math
 import types
 import typing
@@ -9,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from service.errors import InvalidRequest, OutOfRange
+from service.facts import Fact, field_names, replace, required_names
 from service.science import arrays
 from service.science.arrays import np
 
@@ -22,12 +22,17 @@ def speaks_json(hint: Any) -> bool:
     """Whether values of a type can be said in JSON by `decode` and `encode`."""
     if hint in (float, int, str, bool, type(None), types.NoneType, ARRAY):
         return True
-    if dataclasses.is_dataclass(hint):
+    if is_fact(hint):
         return all(speaks_json(inner) for inner in field_hints(hint).values())
     origin, arguments = typing.get_origin(hint), typing.get_args(hint)
     if origin in (typing.Union, types.UnionType) or origin in SEQUENCES or origin in MAPPINGS:
         return all(speaks_json(inner) for inner in arguments if inner is not Ellipsis)
     return False
+
+
+def is_fact(hint: Any) -> bool:
+    """Whether a type is a small object with named fields."""
+    return isinstance(hint, type) and issubclass(hint, Fact)
 
 
 def is_named_tuple(hint: Any) -> bool:
@@ -36,9 +41,9 @@ def is_named_tuple(hint: Any) -> bool:
 
 
 def field_hints(kind: Any) -> dict[str, Any]:
-    """The fields of a dataclass with their types."""
+    """The fields of a fact with their types."""
     hints = typing.get_type_hints(kind)
-    return {f.name: hints[f.name] for f in dataclasses.fields(kind)}
+    return {name: hints[name] for name in field_names(kind)}
 
 
 def kind_of(hint: Any) -> str:
@@ -57,8 +62,7 @@ def _options(hint: Any) -> tuple[Any, ...]:
     return (hint,)
 
 
-@dataclasses.dataclass(frozen=True, slots=True)
-class Bounds:
+class Bounds(Fact, frozen=True):
     """The name, range and unit by which a faulty value is refused, and where it stands."""
 
     name: str
@@ -93,7 +97,7 @@ def decode(hint: Any, value: Any, bounds: Bounds) -> Any:
         return value
     if kind is ARRAY:
         return np.array(_decode_many(Sequence[float], value, bounds), dtype=np.float64)
-    if dataclasses.is_dataclass(kind):
+    if is_fact(kind):
         return _decode_object(kind, value, bounds)
     return _decode_many(kind, value, bounds)
 
@@ -143,7 +147,7 @@ def _shape(bounds: Bounds, kind: str) -> InvalidRequest:
 
 def _inside(bounds: Bounds, step: object, *, name: str | None = None) -> Bounds:
     escaped = str(step).replace("~", "~0").replace("/", "~1")
-    return dataclasses.replace(bounds, name=name or bounds.name, pointer=f"{bounds.pointer}/{escaped}")
+    return replace(bounds, name=name or bounds.name, pointer=f"{bounds.pointer}/{escaped}")
 
 
 def _decode_many(kind: Any, value: Any, bounds: Bounds) -> Any:
@@ -178,11 +182,7 @@ def _decode_object(kind: Any, value: Any, bounds: Bounds) -> Any:
     if not isinstance(value, dict):
         raise _shape(bounds, "object")
     hints = field_hints(kind)
-    needed = {
-        f.name
-        for f in dataclasses.fields(kind)
-        if f.default is dataclasses.MISSING and f.default_factory is dataclasses.MISSING
-    }
+    needed = set(required_names(kind))
     faults = [(name, "This field is not known here.") for name in sorted(set(value) - set(hints))]
     faults += [(name, "This is needed.") for name in sorted(needed - set(value))]
     if faults:
@@ -207,8 +207,8 @@ def encode(value: Any) -> Any:
     """Write what a formula gave as plain JSON; what has no bound is null."""
     if value is None or isinstance(value, bool | str | int):
         return value
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: encode(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Fact):
+        return {name: encode(getattr(value, name)) for name in field_names(type(value))}
     if is_named_tuple(type(value)):
         return {name: encode(part) for name, part in zip(value._fields, value, strict=True)}
     if isinstance(value, Mapping):

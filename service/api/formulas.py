@@ -11,12 +11,12 @@ import pkgutil
 import re
 import typing
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
 import service.science
 from service.api.formula_types import encode, field_hints, is_named_tuple, kind_of, speaks_json
+from service.facts import Fact
 
 # Guards and helpers over arrays are no formulas.
 NOT_FORMULAS = ("arrays", "checks", "series", "temperature_days")
@@ -26,8 +26,7 @@ INPUT = re.compile(
 RESULT = re.compile(r"(?P<meaning>.*?)\s*\[(?P<unit>[^\]]*)\]$", re.DOTALL)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Input:
+class Input(Fact, frozen=True, kw_only=True):
     """One input of a formula; a bound of None is no bound."""
 
     name: str
@@ -36,13 +35,12 @@ class Input:
     low: float | None
     high: float | None
     kind: str
-    hint: Any = field(repr=False)
+    hint: Any
     is_required: bool
     default: Any
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Formula:
+class Formula(Fact, frozen=True, kw_only=True):
     """A formula, and what its docstring says of it."""
 
     name: str
@@ -54,7 +52,7 @@ class Formula:
     unit: str
     source: str
     example: Mapping[str, Any] | None
-    function: Callable[..., Any] = field(repr=False)
+    function: Callable[..., Any]
 
 
 @cache

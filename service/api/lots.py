@@ -1,6 +1,5 @@
 """A grower's lots, and the search over what is listed."""
 
-from dataclasses import asdict
 from typing import Any
 
 import marshmallow as ma
@@ -51,6 +50,7 @@ from service.errors import (
     PreconditionStale,
     TokenNeeded,
 )
+from service.facts import as_dict
 from service.market.lab_reports import ALPHA_METHODS
 from service.market.lots import BLEND, FORMS, READINESS, ROLES, STATES
 from service.market.provenance import ShownCertification
@@ -206,7 +206,7 @@ def line_body(line: LotLine) -> dict[str, Any]:
 
 
 def _certification(held: ShownCertification) -> dict[str, Any]:
-    return {**asdict(held), "valid_until": held.valid_until.isoformat()}
+    return {**as_dict(held), "valid_until": held.valid_until.isoformat()}
 
 
 def _estimate(figure: Any) -> dict[str, float] | None:

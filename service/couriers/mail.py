@@ -2,12 +2,12 @@
 
 import smtplib
 import ssl
-from dataclasses import dataclass
 from email.headerregistry import Address
 from email.message import EmailMessage
 from typing import Self
 from urllib.parse import unquote, urlsplit
 
+from service.facts import Fact
 from service.market.notices import Letter
 
 TIMEOUT_S = 20
@@ -15,8 +15,7 @@ TIMEOUT_S = 20
 FOR_GOOD = range(500, 600)
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Fact, frozen=True):
     """How a letter went: no problem, or which, and whether another try is no use."""
 
     problem: str | None = None

@@ -3,11 +3,11 @@
 import csv
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import islice
 
 from service.errors import UnreadableTable
+from service.facts import Fact
 from service.files.workbooks import looks_like_workbook, read_workbook
 
 Cell = str | float | int | bool | date | datetime | None
@@ -24,16 +24,14 @@ BOMS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TableRow:
+class TableRow(Fact, frozen=True):
     """One row, by the number that a spreadsheet shows beside it."""
 
     number: int
     cells: tuple[Cell, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Fact, frozen=True):
     """A header and its rows; `notes` say what had to be guessed."""
 
     header: tuple[str, ...]

@@ -1,12 +1,10 @@
 """Who is asking, and what they may do."""
 
-from dataclasses import dataclass
-
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
+from service.facts import Fact
 
 
-@dataclass(frozen=True, slots=True)
-class Visitor:
+class Visitor(Fact, frozen=True):
     """Somebody at a door: `anyone`, one `grower`, one `brewery`, or the `specialist`."""
 
     role: str

@@ -8,9 +8,9 @@ under-asked (subgradient).
 
 import itertools
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 
+from service.facts import Fact
 from service.market.allocation_model import Grid, Model
 from service.science.arrays import Numbers, Places, np
 
@@ -25,8 +25,7 @@ FLOW = "flow with lots counted in shares"
 BUNDLES = "whole bundles of lots for each request at lot prices (Lagrange)"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bound:
+class Bound(Fact, frozen=True, kw_only=True):
     """What no plan exceeds, its name, the lot prices that prove it, and what each request's best bundle gains."""
 
     worth: float

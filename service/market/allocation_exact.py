@@ -1,8 +1,8 @@
 """The mixed-integer program of an allocation, whole or for some of its pairs, handed to a solver."""
 
-from dataclasses import dataclass
 from typing import Any
 
+from service.facts import Fact
 from service.market.allocation_model import Model, to_the_gram
 from service.science.arrays import Numbers, Places, np
 
@@ -10,8 +10,7 @@ from service.science.arrays import Numbers, Places, np
 OPTIMAL, STOPPED = 0, 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Solved:
+class Solved(Fact, frozen=True, kw_only=True):
     """Masses of the pairs that were asked about, what no plan exceeds, and whether the solver proved it best."""
 
     mass_kg: Numbers

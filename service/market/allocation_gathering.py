@@ -1,10 +1,10 @@
 """Putting each open need beside the free lots that keep its limits."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
+from service.facts import Fact, replace
 from service.market.allocation_model import GRAM
 from service.market.allocation_region import GoodsInRegion, NeedInRegion, Pair, Region
 from service.market.allocations import AllocationOrder
@@ -20,8 +20,7 @@ BEST_PAIRS, SPREAD_PAIRS = 40, 20
 Place = tuple[float, float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Promised:
+class Promised(Fact, frozen=True, kw_only=True):
     """What is held, confirmed or delivered for a request already, and on how many lots."""
 
     mass_kg: Decimal = Decimal(0)
@@ -29,8 +28,7 @@ class Promised:
     lots: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asker:
+class Asker(Fact, frozen=True, kw_only=True):
     """An open request with what is known of its brewery and of what is promised for it."""
 
     request: Request
@@ -40,8 +38,7 @@ class Asker:
     promised: Promised = Promised()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Yard:
+class Yard(Fact, frozen=True, kw_only=True):
     """A grower's name and place."""
 
     name: str

@@ -6,8 +6,8 @@ of a plan is the sum of mass times worth per kilogram.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.arrays import Flags, Numbers, Places, np
 
 # More lots than any request names: no limit.
@@ -17,8 +17,7 @@ GRAM = 0.001
 LAST_DIGIT_G = 2e-3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Model:
+class Model(Fact, frozen=True, kw_only=True):
     """The columns. Pairs stand in the order of their requests; `origin` is the place of a pair as it was given."""
 
     need_kg: Numbers
@@ -136,8 +135,7 @@ def _sum_faults(model: Model, mass_kg: Numbers) -> Iterator[str]:
         yield f"request {request} takes from {lots[request]:.0f} lots, at most {model.lots_max[request]}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Grid:
+class Grid(Fact, frozen=True, kw_only=True):
     """The pairs of a model as a table, one line a request, filled up with pairs that can give nothing.
 
     `pair` is the place in the model (0 in the filling); `most` counts in kilograms of need.

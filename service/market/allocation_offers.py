@@ -1,11 +1,11 @@
 """Accepting a plan: each parcel becomes an offer, or it is said why it no longer can."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass
+from service.facts import Fact, replace
 from service.market.allocations import Allocation, AllocationPlan, Parcel
 from service.market.lots import Lot
 from service.market.requests import Request, require_open
@@ -17,8 +17,7 @@ from service.reference.six_month_storage import six_month_loss
 GONE = (IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OfferLine:
+class OfferLine(Fact, frozen=True, kw_only=True):
     """What became of a parcel: the offer's code, or the refusal that stood against it."""
 
     request_code: str

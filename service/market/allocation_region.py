@@ -1,15 +1,14 @@
 """What an allocation is made of: the open needs, the free lots, and how well each suits each; kept as it was read."""
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from service.facts import Fact
 from service.market.allocation_model import ANY_NUMBER, Model, make_model
 from service.science.arrays import np
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NeedInRegion:
+class NeedInRegion(Fact, frozen=True, kw_only=True):
     """What a request still needs; `without` says why no lot comes into question."""
 
     request_code: str
@@ -24,8 +23,7 @@ class NeedInRegion:
     without: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoodsInRegion:
+class GoodsInRegion(Fact, frozen=True, kw_only=True):
     """A lot's free mass; with packages of several sizes each size stands for itself."""
 
     lot_code: str
@@ -39,8 +37,7 @@ class GoodsInRegion:
     step_kg: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pair:
+class Pair(Fact, frozen=True, kw_only=True):
     """A lot that keeps a request's limits: its score, the need a kilogram covers, the smallest parcel."""
 
     need: int
@@ -51,8 +48,7 @@ class Pair:
     distance_km: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Region:
+class Region(Fact, frozen=True, kw_only=True):
     """All that a plan is made from."""
 
     read_on: date

@@ -1,8 +1,8 @@
 """Who goes first when the crop is short: the rules, each with the proof that belongs to it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
+from service.facts import Fact, replace
 from service.market.allocation_bounds import NO_HURRY, better_prices, flow_bound
 from service.market.allocation_model import Model, grid_of, make_model, to_the_gram
 from service.market.allocation_shares import fair_shares
@@ -25,8 +25,7 @@ WHATEVER_RULE = "all requests, against any plan under no rule"
 IN_TURN = "each request in order of arrival takes what is best for it"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ruled:
+class Ruled(Fact, frozen=True, kw_only=True):
     """A plan under a rule: the masses, and each step's solution under the name of what it plans."""
 
     mass_kg: Numbers

@@ -7,8 +7,8 @@ and count for the same plan; one whose lots were taken meanwhile is dropped.
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.market.allocation_bounds import Bound
 from service.market.allocation_exact import Solved, solve_pairs
 from service.market.allocation_model import Model, rows_of
@@ -23,8 +23,7 @@ BLOCK_GAP, BLOCK_SECONDS, BLOCK_NODES = 5e-3, 3.0, 2000
 TO_USERS, LOOKS = 0.7, 2
 
 
-@dataclass(slots=True)
-class Search:
+class Search(Fact):
     """The plan as it stands, who takes from each lot, and the chance that chooses the blocks."""
 
     model: Model

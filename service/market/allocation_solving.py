@@ -1,8 +1,8 @@
 """The plan of the largest value, with its proof: exactly where it is small, else by prices, start and search."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.market.allocation_bounds import NO_HURRY, better_prices, flow_bound
 from service.market.allocation_exact import solve_pairs
 from service.market.allocation_model import Model, faults_of, grid_of
@@ -20,8 +20,7 @@ EXACT = "the mixed-integer program, solved to the end"
 EXACT_STOPPED = "the mixed-integer program, as far as it was solved"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Solution:
+class Solution(Fact, frozen=True, kw_only=True):
     """A plan, what no plan exceeds and why, and how it was found."""
 
     mass_kg: Numbers
@@ -39,8 +38,7 @@ class Solution:
         return max(0.0, self.bound - self.worth) / self.bound if self.bound > 0 else 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Effort:
+class Effort(Fact, frozen=True, kw_only=True):
     """How long to try. `clock` tells the seconds since the beginning of all work, `until` when this part must end.
 
     With `rounds` the same model gives the same plan again, and the clock only stops what would never end.

@@ -1,15 +1,15 @@
 """A region-wide allocation: what the specialist asks for, and the plan that comes back, told from every side."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
+
+from service.facts import Fact, field
 
 RULES = ("largest_value", "firmness", "arrival", "pro_rata")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AllocationOrder:
+class AllocationOrder(Fact, frozen=True, kw_only=True):
     """What the specialist asks for.
 
     `rule` says who goes first when the crop is short. With a `rounds_max` the search ends after that many rounds
@@ -25,8 +25,7 @@ class AllocationOrder:
     note: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Parcel:
+class Parcel(Fact, frozen=True, kw_only=True):
     """A part of a lot that the plan gives to a request.
 
     `covers_kg` is how much of the need it covers: the mass itself, or for a need of alpha acids the mass this is
@@ -48,8 +47,7 @@ class Parcel:
     currency: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RequestInPlan:
+class RequestInPlan(Fact, frozen=True, kw_only=True):
     """What a request gets, and what it lacks.
 
     `wanted_kg` is what was still open when the plan was made, after what is promised already.
@@ -72,8 +70,7 @@ class RequestInPlan:
         return max(Decimal(0), self.wanted_kg - self.served_kg)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotInPlan:
+class LotInPlan(Fact, frozen=True, kw_only=True):
     """What is taken from a lot, and by whom."""
 
     lot_code: str
@@ -95,8 +92,7 @@ class LotInPlan:
         return self.free_kg - self.taken_kg
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GrowerInPlan:
+class GrowerInPlan(Fact, frozen=True, kw_only=True):
     """One grower's part of a plan: its lots, and who takes what from each."""
 
     grower_code: str
@@ -109,8 +105,7 @@ class GrowerInPlan:
         return sum((lot.taken_kg for lot in self.lots), Decimal(0))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tally:
+class Tally(Fact, frozen=True, kw_only=True):
     """A plan in a few figures; a request is served when it gets something, filled when it gets its whole need."""
 
     value: float
@@ -121,8 +116,7 @@ class Tally:
     distance_km_mean: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proof:
+class Proof(Fact, frozen=True, kw_only=True):
     """How near to the best a plan is, or a step `of` it: nothing has more than `bound`.
 
     The gap is (bound - value) / bound.
@@ -139,8 +133,7 @@ class Proof:
     seconds: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AllocationPlan:
+class AllocationPlan(Fact, frozen=True, kw_only=True):
     """Which lots for which requests, with the proof, and first come, first served beside it."""
 
     rule: str
@@ -168,8 +161,7 @@ class AllocationPlan:
             yield GrowerInPlan(grower_code=code, grower_name=name, lots=tuple(lots))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Allocation:
+class Allocation(Fact, frozen=True, kw_only=True):
     """An allocation asked for, and how far it has come; `plan` stands when it is done."""
 
     code: str = ""

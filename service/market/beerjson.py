@@ -5,10 +5,10 @@ index ever written into it.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from service.errors import InvalidRequest
+from service.facts import Fact
 from service.science.bitterness import HIGHEST_TABLE_PLATO, plato_from_sg
 from service.science.boiling import boiling_point_c
 from service.science.customary import L_PER_US_BARREL, L_PER_US_GALLON, celsius_from_fahrenheit
@@ -58,8 +58,7 @@ LOOKS_LIKE_AN_INDEX = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecipeRead:
+class RecipeRead(Fact, frozen=True, kw_only=True):
     """A recipe's brew as `make_brew` takes it, and what of the document changed nothing."""
 
     name: str

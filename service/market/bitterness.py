@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from service.errors import UnfitBrews
+from service.facts import Fact, field
 from service.market.bitterness_words import (
     assumptions_of,
     brew_cautions,
@@ -37,8 +37,7 @@ from service.science.uncertainty import Estimate
 LARGEST_DRY_HOP_G_PER_L = 22.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AdditionResult:
+class AdditionResult(Fact, frozen=True, kw_only=True):
     """What one addition gives; `ibu` is None where `reason` says why.
 
     `utilization_percent` is before the form factor: ibu = utilization · form factor · alpha · mass / volume.
@@ -54,8 +53,7 @@ class AdditionResult:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bitterness:
+class Bitterness(Fact, frozen=True, kw_only=True):
     """The estimated bitterness of a brew; `ibu` is None where no addition gives any that can be estimated."""
 
     method: str

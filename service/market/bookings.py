@@ -1,11 +1,11 @@
 """Kilograms that leave a lot other than by delivery: samples, sweepings, losses, what moves into another lot."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import IllegalStep, NotFound, OutOfRange
+from service.facts import Fact, replace
 from service.market.lots import Lot, Package, is_future
 from service.market.parcels import require_free
 
@@ -13,8 +13,7 @@ from service.market.parcels import require_free
 BY_HAND = ("sample", "sweepings", "drying_loss", "pelletizing_loss", "reweighing_loss")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Booking:
+class Booking(Fact, frozen=True, kw_only=True):
     """Kilograms that left a lot on a day, who booked them and why.
 
     `into_lot_code` names the lot that a step made of them, or on whose making they were lost; `packages` are those that

@@ -1,9 +1,9 @@
 """What goes into a brew: wort, hop additions with their alpha settled, the kettle, what is lost on the way."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 
 from service.errors import InvalidRequest, OutOfRange
+from service.facts import Fact, field
 from service.science.uncertainty import HalfWidths
 
 AT = ("mash", "first_wort", "boil", "whirlpool", "dry_hop")
@@ -18,8 +18,7 @@ LONGEST_MINUTES = {"tinseth": 240.0, "kinetic": 1440.0}
 WHIRLPOOL_C = {"tinseth": (60.0, 130.0), "kinetic": (0.0, 130.0)}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wort:
+class Wort(Fact, frozen=True, kw_only=True):
     """The wort, or the beer it becomes; `volume_of` says which of the two the volume is."""
 
     volume_l: float
@@ -28,8 +27,7 @@ class Wort:
     elevation_m: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alpha:
+class Alpha(Fact, frozen=True, kw_only=True):
     """The alpha acids of an addition's hops as they are used, with their scatters in natural logarithms.
 
     `lot_code` is None for hops whose alpha was told; additions of one lot err together.
@@ -46,8 +44,7 @@ class Alpha:
     sources: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Addition:
+class Addition(Fact, frozen=True, kw_only=True):
     """Hops that go into the brew at one time; `minutes` is the time they stay hot.
 
     `pointer` says where they stand in the request, for whoever is told what is wrong with them.
@@ -68,8 +65,7 @@ class Addition:
     pointer: str = "#"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kettle:
+class Kettle(Fact, frozen=True, kw_only=True):
     """How long the kettle boils, and readings of the wort's temperature after the heat is off."""
 
     boil_minutes: float | None = None
@@ -77,8 +73,7 @@ class Kettle:
     temperatures_c: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recoveries:
+class Recoveries(Fact, frozen=True, kw_only=True):
     """What the brewery knows of its own losses; None where it told nothing."""
 
     kettle_to_wort_percent: float | None = None
@@ -86,8 +81,7 @@ class Recoveries:
     wort_lost_percent: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Brew:
+class Brew(Fact, frozen=True, kw_only=True):
     """Everything that a bitterness is computed from."""
 
     wort: Wort

@@ -1,10 +1,10 @@
 """Many lots at once: what a row asks for, what is wrong with it, and what was done."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 from service.errors import Refusal
+from service.facts import Fact, field
 from service.market.lots import READINESS, Package, StorageSpell
 from service.market.provenance import Certification
 
@@ -12,8 +12,7 @@ FAULTS_SHOWN = 200
 MODES = ("all_or_nothing", "row_by_row")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RowFault:
+class RowFault(Fact, frozen=True, kw_only=True):
     """What is wrong with a row; `column` is as the file names it, None where the row as a whole is meant."""
 
     row: int
@@ -21,16 +20,14 @@ class RowFault:
     detail: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedReport:
+class AskedReport(Fact, frozen=True, kw_only=True):
     """A lab report as its row asks for it."""
 
     number: int
     asked: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedLot:
+class AskedLot(Fact, frozen=True, kw_only=True):
     """A lot as its rows ask for it; `columns` tells by field what the file calls it."""
 
     number: int
@@ -41,8 +38,7 @@ class AskedLot:
     columns: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ImportReport:
+class ImportReport(Fact, frozen=True, kw_only=True):
     """What an import did, or would do; beyond 200 faults only their number is told."""
 
     rows: int

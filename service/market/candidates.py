@@ -1,11 +1,11 @@
 """What matching looks at: the columns of many lots as one light fact, and in full only the lots that are shown."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from service.facts import Fact, field
 from service.market.evidence import Evidence
 from service.market.lots import Package
 from service.market.search import SearchFigures
@@ -14,8 +14,7 @@ from service.science.arrays import Numbers, np
 Floats = Numbers
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
+class Candidate(Fact, frozen=True, kw_only=True):
     """One listed lot in full: what is said of a lot that is shown."""
 
     code: str
@@ -48,8 +47,7 @@ class Candidate:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotColumns:
+class LotColumns(Fact, frozen=True, kw_only=True):
     """Many candidates, column by column, as much of them as limits and scores need; NaN where nothing was measured.
 
     `packages` holds those of the lots sold in whole packages, by the lot's place.

@@ -1,10 +1,10 @@
 """Certificate files beside a lab report: what kind they are by their content, and whether they may be kept."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from service.errors import NotAllowed, UnfitFile
+from service.facts import Fact
 from service.market.access import Visitor
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot
@@ -14,8 +14,7 @@ FILES_MAX = 5
 PNG_BEGIN, PNG_END = b"\x89PNG\r\n\x1a\n", b"IEND\xaeB\x60\x82"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CertificateFile:
+class CertificateFile(Fact, frozen=True, kw_only=True):
     """A file as it was handed in; `sha256` is its name for good."""
 
     lot_code: str

@@ -1,10 +1,10 @@
 """Who changed what, when and for whom: the lines that every change leaves, and who may read them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from service.facts import Fact, replace
 from service.market.access import Visitor
 
 # Written by a command of the house, or by a job that nobody's token started.
@@ -12,16 +12,14 @@ HOUSE = "house"
 ANOTHER_BREWERY = "another brewery"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signature:
+class Signature(Fact, frozen=True, kw_only=True):
     """Who does the work of one transaction, and when."""
 
     by: str
     at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(Fact, frozen=True, kw_only=True):
     """One line: a record was made, changed or removed.
 
     `fields` gives before and after by name; a field that is kept back is named without its values. `grower_code` and
@@ -58,8 +56,7 @@ class Change:
         return None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class Reading(Fact, frozen=True, kw_only=True):
     """What a visitor may read of the lines: everything, or those of its own records and of lots it may know whole.
 
     `of_lot` names a lot the visitor is committed to: its lines are read too, save those that are another brewery's.

@@ -5,8 +5,8 @@ free, in whole packages where it is sold so. A limit on a figure holds for the m
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.arrays import Numbers, np
 
 # A limit on the mix holds to the last digits of a sum, and to the gram of each parcel.
@@ -15,8 +15,7 @@ GRAM = 0.001
 NEED, LOTS, PARCEL, DISTANCE = "need", "lots_max", "parcel_kg_min", "within_km"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MixLimit:
+class MixLimit(Fact, frozen=True, kw_only=True):
     """A limit on the mix: the sum of `over` by mass, divided by that of `under`, is at most or at least `wanted`."""
 
     name: str
@@ -37,8 +36,7 @@ class MixLimit:
         return float(self.over @ mass_kg) / under if under > 0 else 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mix:
+class Mix(Fact, frozen=True, kw_only=True):
     """The columns: one place a lot. `needed_kg` is what would meet the request from that lot alone."""
 
     needed_kg: Numbers

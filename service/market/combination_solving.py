@@ -2,9 +2,9 @@
 
 import itertools
 from collections.abc import Collection
-from dataclasses import dataclass
 from typing import Any
 
+from service.facts import Fact
 from service.market.allocation_model import to_the_gram
 from service.market.combination_model import DISTANCE, LOTS, NEED, PARCEL, Mix, MixLimit, breaks
 from service.science.arrays import Numbers, Places, np
@@ -16,8 +16,7 @@ INFEASIBLE = 2
 ROUNDED_TOGETHER = 8
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mixed:
+class Mixed(Fact, frozen=True, kw_only=True):
     """Masses, the objective, what no mix undercuts, and what was let go; `is_possible` is False where proven so."""
 
     mass_kg: Numbers | None

@@ -1,15 +1,14 @@
 """Combinations: the lots that together meet a request at the lowest cost or with the best score, or why none do."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from service.facts import Fact
 from service.science.uncertainty import Estimate
 
 AIMS = ("cheapest", "best_scored")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CombinationOrder:
+class CombinationOrder(Fact, frozen=True, kw_only=True):
     """What is asked: what to aim at, and what stands in place of the request's own."""
 
     aim: str = "cheapest"
@@ -19,8 +18,7 @@ class CombinationOrder:
     seconds_max: float = 5.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CombinedParcel:
+class CombinedParcel(Fact, frozen=True, kw_only=True):
     """A lot's part in a combination; `covers_percent` is its share of every delivery."""
 
     lot_code: str
@@ -38,8 +36,7 @@ class CombinedParcel:
     amount: Decimal | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MixedLimit:
+class MixedLimit(Fact, frozen=True, kw_only=True):
     """A limit on the mix, and what the mix has."""
 
     limit: str
@@ -47,8 +44,7 @@ class MixedLimit:
     found: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CombinedFigures:
+class CombinedFigures(Fact, frozen=True, kw_only=True):
     """The mix as a whole, by the mass of its parcels; None where a lot of it was not measured or priced.
 
     `alpha_percent_when_needed` is the point estimate on the last day needed.
@@ -68,8 +64,7 @@ class CombinedFigures:
     per_kg_alpha: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Combination:
+class Combination(Fact, frozen=True, kw_only=True):
     """The lots together, what they have, and each limit on the mix beside it."""
 
     parcels: tuple[CombinedParcel, ...]
@@ -77,8 +72,7 @@ class Combination:
     limits: tuple[MixedLimit, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LetGo:
+class LetGo(Fact, frozen=True, kw_only=True):
     """A limit that would have to give way: from what is wanted to what would do."""
 
     limit: str
@@ -88,8 +82,7 @@ class LetGo:
     words: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WhyNone:
+class WhyNone(Fact, frozen=True, kw_only=True):
     """Why no lots together meet the request.
 
     Each of `any_one` would do alone; where none does, `together` is a smallest set of limits that clash: let go
@@ -101,8 +94,7 @@ class WhyNone:
     together: tuple[LetGo, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CombinationProof:
+class CombinationProof(Fact, frozen=True, kw_only=True):
     """How near to the best: nothing undercuts `bound` in what counted; the gap is their difference over the value."""
 
     counted: str
@@ -112,8 +104,7 @@ class CombinationProof:
     is_optimal: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CombinationAnswer:
+class CombinationAnswer(Fact, frozen=True, kw_only=True):
     """A combination with its proof, or why there is none; `candidates` lots were looked at."""
 
     request_code: str

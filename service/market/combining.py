@@ -1,12 +1,12 @@
 """From a request and the lots that may serve it to the best combination, its proof, or the limits that clash."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from service.errors import InvalidRequest
+from service.facts import Fact, replace
 from service.market.candidates import LotColumns, number
 from service.market.combination_model import GRAM, Mix, MixLimit, breaks
 from service.market.combination_solving import Mixed, solve_mix
@@ -34,8 +34,7 @@ OF_THE_MIX = (
 BEST_SHARE = 0.6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Combined:
+class Combined(Fact, frozen=True, kw_only=True):
     """The program, the places of its lots in the columns, what was found, and what was left out before."""
 
     ranking: Ranking

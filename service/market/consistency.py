@@ -2,10 +2,10 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from service.errors import NotAllowed, OutOfRange
+from service.facts import Fact
 from service.market.access import Visitor
 from service.market.lab_reports import Figures, Measured, standing_figures
 from service.market.lots import Lot
@@ -35,8 +35,7 @@ WORDS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class Standing(Fact, frozen=True, kw_only=True):
     """Where one lot stands among the grower's lots; `robust_score` counts robust standard deviations from the median."""
 
     value: float
@@ -45,8 +44,7 @@ class Standing:
     robust_score: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FigureConsistency:
+class FigureConsistency(Fact, frozen=True, kw_only=True):
     """The spread of one figure; parts that too few lots carry are None, and `words` say why."""
 
     name: str
@@ -58,8 +56,7 @@ class FigureConsistency:
     words: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Consistency:
+class Consistency(Fact, frozen=True, kw_only=True):
     """How alike one grower's lots of one cultivar are."""
 
     grower_code: str

@@ -3,12 +3,12 @@
 import re
 import unicodedata
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from itertools import count
 
 from service.errors import AlreadyExists, InvalidRequest, NotAllowed
+from service.facts import replace
 from service.market.cultivars import CultivarStatus, RegionalCultivar
 from service.reference import cultivars as books
 from service.reference.cultivars import Figure

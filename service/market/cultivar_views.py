@@ -1,9 +1,9 @@
 """A cultivar as it is shown: shipped or regional, every figure with its source and mark."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cache
 
+from service.facts import Fact
 from service.market.cultivars import CultivarStatus, RegionalCultivar
 from service.reference import cultivars as books
 from service.reference.assumptions import get_assumption
@@ -23,16 +23,14 @@ KEY_LENGTH_MAX = 60
 Position = tuple[str, str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SixMonthStorage:
+class SixMonthStorage(Fact, frozen=True, kw_only=True):
     """Alpha lost in 180 days, unprotected, at 20 °C, and everything published about it."""
 
     loss: SixMonthLoss
     assumptions: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CultivarView:
+class CultivarView(Fact, frozen=True, kw_only=True):
     """A cultivar as it is shown; `found` is what the region itself may change of its availability."""
 
     code: str

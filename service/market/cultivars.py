@@ -1,11 +1,11 @@
 """What a cultivar is called, and under which key lots of it are found."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from difflib import get_close_matches
 
 from service.errors import InvalidRequest
+from service.facts import Fact
 from service.market.lots import BLEND
 from service.reference import cultivars as books
 from service.reference.cultivars import Figure
@@ -15,8 +15,7 @@ NEAR_MAX = 3
 NEAR_FROM_LIKENESS = 0.75
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RegionalCultivar:
+class RegionalCultivar(Fact, frozen=True, kw_only=True):
     """A cultivar that the region added to the books."""
 
     code: str
@@ -37,8 +36,7 @@ class RegionalCultivar:
         return frozenset(key for name in self.names for key in folds(name))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CultivarStatus:
+class CultivarStatus(Fact, frozen=True, kw_only=True):
     """Who may plant a cultivar in one country, as somebody found it on a day."""
 
     cultivar_code: str
@@ -48,8 +46,7 @@ class CultivarStatus:
     checked_on: date
 
 
-@dataclass(frozen=True, slots=True)
-class NamedCultivar:
+class NamedCultivar(Fact, frozen=True):
     """A cultivar as a lot names it; without a code the service does not know it."""
 
     denomination: str

@@ -1,11 +1,11 @@
 """Deliveries: what the grower brought, what the brewery found, what came back."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, OutOfRange
+from service.facts import Fact, replace
 from service.market.lots import Lot, Package, is_future
 from service.market.quality_holds import require_not_on_hold
 from service.market.reservations import Reservation
@@ -20,8 +20,7 @@ RETURNED_WORDS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Receipt:
+class Receipt(Fact, frozen=True, kw_only=True):
     """What a brewery found when hops arrived, and whether it took them."""
 
     reservation_code: str

@@ -3,11 +3,11 @@
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from service.errors import IllegalStep, InvalidRequest
+from service.facts import Fact
 from service.market.deliveries import Receipt
 from service.market.lots import Lot
 from service.market.parties import Party
@@ -19,8 +19,7 @@ CENT = Decimal("0.01")
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NotedParcel:
+class NotedParcel(Fact, frozen=True, kw_only=True):
     """One parcel of a note: the promise, its lot, and what was written of its packages; None is left to the pen."""
 
     promise: Reservation
@@ -34,8 +33,7 @@ class NotedParcel:
         return self.promise.delivered_kg or self.promise.mass_kg
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeliveryNoteFacts:
+class DeliveryNoteFacts(Fact, frozen=True, kw_only=True):
     """Everything a delivery note prints; None where the pen is to say it."""
 
     grower: Party
@@ -90,8 +88,7 @@ def require_one_note(parcels: Sequence[NotedParcel]) -> None:
         raise InvalidRequest("; ".join(fault["detail"] for fault in faults), errors=faults)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeliveryLine:
+class DeliveryLine(Fact, frozen=True, kw_only=True):
     """One delivery as accounts need it."""
 
     promise: Reservation

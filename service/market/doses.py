@@ -2,10 +2,10 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from service.errors import InvalidRequest, UnlikeProfiles
+from service.facts import Fact, replace
 from service.market.bitterness import Bitterness, brew_bitterness
 from service.market.brews import Addition, Brew
 from service.market.fits import UtilizationFit
@@ -22,8 +22,7 @@ NO_SUBSTITUTE = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DoseWish:
+class DoseWish(Fact, frozen=True, kw_only=True):
     """What the dosed hops shall do: bring a beer to a bitterness, carry a share of it, or take another hop's place."""
 
     wanted_ibu: float | None = None
@@ -31,8 +30,7 @@ class DoseWish:
     replaces: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cost:
+class Cost(Fact, frozen=True, kw_only=True):
     """What the dose costs, and ten IBU in a hectolitre by these hops."""
 
     amount: Decimal
@@ -40,8 +38,7 @@ class Cost:
     per_10_ibu_hl: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Swap:
+class Swap(Fact, frozen=True, kw_only=True):
     """One hop in place of another: masses, oil before and after, and how alike the oil profiles are."""
 
     replaced_mass_g: float
@@ -53,8 +50,7 @@ class Swap:
     oil_not_compared: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dose:
+class Dose(Fact, frozen=True, kw_only=True):
     """A mass of hops, and the bitterness of the beer with it."""
 
     mass_g: float

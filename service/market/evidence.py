@@ -1,8 +1,8 @@
 """How well a lot's figures are backed: method, who drew the sample, packages cored, reports, consistency."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.market.lab_reports import LabReport, as_is
 from service.reference.methods import find_method
 from service.science.arrays import Numbers, np
@@ -16,8 +16,7 @@ HALF_AT_PACKAGES = 2.0
 SPREAD_WITHOUT_WORTH = 0.4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
+class Evidence(Fact, frozen=True, kw_only=True):
     """What stands behind a lot's alpha: the report that counts, and those beside it.
 
     `alpha_spread` is the distance between the highest and the lowest reported alpha over their mean; None of one
@@ -34,8 +33,7 @@ class Evidence:
 NO_EVIDENCE = Evidence(reports=0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReportedAlpha:
+class ReportedAlpha(Fact, frozen=True, kw_only=True):
     """One standing report's alpha as is; what evidence is gathered from."""
 
     alpha_percent: float

@@ -1,17 +1,16 @@
 """A brewery's own utilization: the brews it was learnt from, and when it may be used."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from service.errors import UnfitBrews
+from service.facts import Fact
 from service.science.brewhouse import Brew as FittedBrew
 from service.science.brewhouse import BrewhouseFit, fit_brewhouse
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PastBrew:
+class PastBrew(Fact, frozen=True, kw_only=True):
     """One brew whose bitterness a laboratory measured; `told` is the brew as the brewery wrote it down."""
 
     brewed_on: date
@@ -21,8 +20,7 @@ class PastBrew:
     told: Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UtilizationFit:
+class UtilizationFit(Fact, frozen=True, kw_only=True):
     """Factors on a base model, learnt from past brews; the code counts within the brewery."""
 
     code: str

@@ -1,9 +1,9 @@
 """How one lot keeps: where it lay, what loggers saw there, and how fast its own reports say it loses acids."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 
+from service.facts import Fact
 from service.market.lots import Lot, StorageSpell
 from service.market.own_rates import NOTHING_LEARNT, Learning, learn
 from service.market.storage_rates import exponent_over, spell_rate
@@ -13,8 +13,7 @@ from service.science.storage_spread import Ratio
 from service.science.uncertainty import Estimate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StoragePlan:
+class StoragePlan(Fact, frozen=True, kw_only=True):
     """What a buyer will do: from a day on, at a temperature, in a packing."""
 
     from_on: date
@@ -22,8 +21,7 @@ class StoragePlan:
     packing: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Keeping:
+class Keeping(Fact, frozen=True, kw_only=True):
     """Everything that an estimate of a lot's storage rests on; the same for its page, its doses and the search."""
 
     form: str

@@ -1,18 +1,17 @@
 """Kiln batches: green hops in, dried hops out, and the lot that they fill."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import FixedByListing, IllegalStep, InvalidRequest, NotFound, UnbalancedStep, UnfitGoods
+from service.facts import Fact, replace
 from service.market.bookings import Booking, require_day_of_lot
 from service.market.lots import Lot, accept_lot
 from service.science.moisture_trade import wet_for_dry_kg
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KilnBatch:
+class KilnBatch(Fact, frozen=True, kw_only=True):
     """One load of the kiln; `from_lot_code` names the lot of wet hops it was taken from, if that stands in the books."""
 
     code: str = ""

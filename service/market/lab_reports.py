@@ -1,11 +1,11 @@
 """What a lab report says, and which figure stands."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
 from service.errors import IllegalStep, NotAllowed, NotFound
+from service.facts import Fact, field, replace
 from service.science.moisture import percent_at_moisture
 
 ALPHA_METHODS = ("asbc_hops_6", "asbc_hops_14", "ebc_7_4", "ebc_7_5", "ebc_7_7", "other")
@@ -14,8 +14,7 @@ BASES = ("as_is", "dry")
 DRAWN_BY = ("grower", "laboratory", "official", "buyer")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabReport:
+class LabReport(Fact, frozen=True, kw_only=True):
     """One report, as the laboratory wrote it; `basis` governs alpha, beta and oil.
 
     One marked `before_pelletizing` is of the cones that a lot of pellets was made of: shown, never the pellets' figures.
@@ -55,8 +54,7 @@ class LabReport:
         return self.corrected_by is None and self.drawn_by != "buyer" and not self.before_pelletizing
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
+class Measured(Fact, frozen=True, kw_only=True):
     """One figure, as is, and where it comes from."""
 
     value: float
@@ -69,8 +67,7 @@ class Measured:
     stated_sd: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figures:
+class Figures(Fact, frozen=True, kw_only=True):
     """The figures that stand for a lot, each as is; None was never measured."""
 
     moisture_percent: Measured | None = None

@@ -1,9 +1,9 @@
 """The labels of a lot's packages: one for each, numbered through."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from service.errors import IllegalStep, OutOfRange
+from service.facts import Fact
 from service.market.lots import Lot
 from service.market.parties import Party
 
@@ -11,8 +11,7 @@ LABELS_MAX = 1000
 LABEL_SIZES = ("100x62mm", "100x150mm", "4x6in")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PackLabel:
+class PackLabel(Fact, frozen=True, kw_only=True):
     """One package: which of how many, and its net mass; without a kind it is the whole lot."""
 
     number: int
@@ -21,8 +20,7 @@ class PackLabel:
     net_kg: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelFacts:
+class LabelFacts(Fact, frozen=True, kw_only=True):
     """Everything the labels of a lot print."""
 
     lot: Lot

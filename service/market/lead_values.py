@@ -1,8 +1,7 @@
 """What alpha by HPLC may stand behind a lead conductance value: offered beside it, never put in its place."""
 
-from dataclasses import dataclass
-
 from service.errors import Refusal
+from service.facts import Fact
 from service.market.lab_reports import Figures
 from service.market.storage_rates import sd_log
 from service.reference.methods import get_method
@@ -14,8 +13,7 @@ COMPARED = "ebc_7_5"
 SOURCE = "Kvasny Prumysl 63 (2017) 241-247, doi 10.18832/kp201725; the line between its two ranges is derived"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeadCorrection:
+class LeadCorrection(Fact, frozen=True, kw_only=True):
     """An offer: the alpha that HPLC may find in the same sample; None where it is refused, and `words` say why."""
 
     report: str

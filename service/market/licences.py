@@ -1,16 +1,15 @@
 """A grower's word that it may grow a protected cultivar: licensor, number, until when. Never a legal opinion."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 
 from service.errors import InvalidRequest
+from service.facts import Fact
 
 NO_OPINION = "No legal opinion: ask the plant variety office or the holder of the right."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Licence:
+class Licence(Fact, frozen=True, kw_only=True):
     """One declaration, for a grower and a cultivar; all of the grower's lots of that cultivar carry it."""
 
     code: str = ""
@@ -30,8 +29,7 @@ class Licence:
         return self.ended_at is None and (self.valid_until is None or on <= self.valid_until)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShownLicence:
+class ShownLicence(Fact, frozen=True, kw_only=True):
     """A declaration beside the day for which it is shown."""
 
     licensor: str

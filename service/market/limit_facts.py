@@ -1,17 +1,16 @@
 """What a limit is: which lots keep it, how far the others are off, and the words for it."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from service.facts import Fact
 from service.market.candidates import Floats
 from service.science.arrays import Flags
 
 Value = float | str | list[str] | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
+class Limit(Fact, frozen=True, kw_only=True):
     """One limit: what is wanted, which lots keep it, how far the others are off, and what was found."""
 
     name: str
@@ -23,8 +22,7 @@ class Limit:
     change: Callable[[int], str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Failure:
+class Failure(Fact, frozen=True, kw_only=True):
     """A limit that a lot does not keep; found None was never measured."""
 
     limit: str

@@ -1,9 +1,9 @@
 """When a lot may be shown to brewers, and as what."""
 
-from dataclasses import replace
 from datetime import date
 
 from service.errors import IllegalStep, ListingIncomplete
+from service.facts import replace
 from service.market.lab_reports import standing_figures
 from service.market.lots import READINESS, Lot
 from service.market.quality_holds import require_not_on_hold

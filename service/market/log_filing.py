@@ -1,10 +1,10 @@
 """Filing a temperature logger's file on a lot: summed up, corrected with a reason, taken back, never thrown away."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 from service.errors import AlreadyExists, IllegalStep, InvalidRequest, NotFound
+from service.facts import Fact, replace
 from service.market.lots import Lot, is_future
 from service.market.temperature_logs import DAY_COLUMNS, EPOCH_ORDINAL, TemperatureLog
 from service.science.temperature_days import TemperatureDay
@@ -20,8 +20,7 @@ DECIMALS = 9
 LOGS_MAX = 100
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadFile:
+class ReadFile(Fact, frozen=True, kw_only=True):
     """A logger's file as it was read, before it is known to belong to a lot."""
 
     sha256: str

@@ -1,12 +1,12 @@
 """What may change of a lot, and until when."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from service.errors import FixedByListing, FixedByStep, IllegalStep, InvalidRequest
+from service.facts import replace
 from service.market.lots import Lot, StorageSpell, accept_lot
 from service.market.quality_holds import require_not_on_hold
 from service.market.steps import Step

@@ -1,17 +1,16 @@
 """What a lot inherits or was told beside its own record: sprays, licences, physical quality."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 
+from service.facts import Fact
 from service.market.licences import Licence
 from service.market.origins import LabelPart
 from service.market.quality_reports import QualityReport
 from service.market.steps import Step
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotStatements:
+class LotStatements(Fact, frozen=True, kw_only=True):
     """What the books hold beside a lot; by default nothing."""
 
     is_spray_record_kept: bool = False

@@ -1,10 +1,10 @@
 """What a lot is, and when it may exist."""
 
-from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from service.errors import InvalidRequest
+from service.facts import Fact, field
 from service.market.lab_reports import LabReport
 from service.market.provenance import Certification, certification_faults, origin_faults
 from service.market.temperature_logs import TemperatureLog
@@ -28,8 +28,7 @@ STATES = ("draft", "listed", "withdrawn")
 READINESS = ("announced", "awaiting_analysis", "analysed")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Package:
+class Package(Fact, frozen=True, kw_only=True):
     """So many equal packages."""
 
     kind: str
@@ -37,8 +36,7 @@ class Package:
     net_kg: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StorageSpell:
+class StorageSpell(Fact, frozen=True, kw_only=True):
     """A stretch of storage from a day on, at one temperature, in one packing."""
 
     began_on: date
@@ -47,8 +45,7 @@ class StorageSpell:
     residual_oxygen_percent: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lot:
+class Lot(Fact, frozen=True, kw_only=True):
     """One grower's lot, with all that is known of it.
 
     `taken_kg` counts what is delivered, confirmed, moved on or lost; `held_kg` the holds that have not expired.

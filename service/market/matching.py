@@ -2,10 +2,10 @@
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from service.facts import Fact
 from service.market.candidates import Candidate, LotColumns, number
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import evidence_words
@@ -24,8 +24,7 @@ NEAR_MISSES_MAX = 20
 FAILS_MAX = 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cost:
+class Cost(Fact, frozen=True, kw_only=True):
     """What a parcel costs, and what a kilogram of alpha acids costs in it on the day needed."""
 
     amount: Decimal
@@ -33,8 +32,7 @@ class Cost:
     per_kg_alpha: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Match:
+class Match(Fact, frozen=True, kw_only=True):
     """A lot that keeps every limit, with its score and the reasons."""
 
     lot_code: str
@@ -54,8 +52,7 @@ class Match:
     cost: Cost | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NearMiss:
+class NearMiss(Fact, frozen=True, kw_only=True):
     """A lot that fails one or two limits."""
 
     lot_code: str
@@ -64,8 +61,7 @@ class NearMiss:
     off: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ranking:
+class Ranking(Fact, frozen=True, kw_only=True):
     """Every lot that keeps all limits, best first; what a page of matches is described from."""
 
     request: Request

@@ -1,9 +1,9 @@
 """How much of each lot a request would take: its need, and the parcel in which that lot is sold."""
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
+from service.facts import Fact
 from service.market.candidates import Floats, LotColumns
 from service.market.parcels import Nearest, nearest_in_packages
 from service.market.requests import Delivery, Request
@@ -13,8 +13,7 @@ from service.science.arrays import Flags, np
 MOST_KG = 1e9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Needs:
+class Needs(Fact, frozen=True, kw_only=True):
     """Column by column: the mass that would meet the request from this lot alone, and what it can give of it.
 
     `needed_kg` is NaN where alpha is wanted and the lot's is not known. `nearest` holds, for lots sold in whole

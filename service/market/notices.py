@@ -1,10 +1,10 @@
 """Who is told what: lines that wait to be looked at, saved searches, notices and letters."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from service.facts import Fact, replace
 from service.market.lots import Lot
 from service.market.recalls import Recall
 
@@ -17,8 +17,7 @@ TRIES_MAX = 14
 LEASE = timedelta(minutes=5)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(Fact, frozen=True, kw_only=True):
     """Something that happened, written in the transaction in which it did, and looked at later."""
 
     number: int = 0
@@ -28,8 +27,7 @@ class Event:
     made_at: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SavedSearch:
+class SavedSearch(Fact, frozen=True, kw_only=True):
     """A search that a brewery wants to hear about; `filters` as the search itself takes them."""
 
     code: str = ""
@@ -41,8 +39,7 @@ class SavedSearch:
     made_by: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Notice:
+class Notice(Fact, frozen=True, kw_only=True):
     """What a party is told; `number` is its name for good, so that one that comes twice can be dropped."""
 
     number: int = 0
@@ -61,8 +58,7 @@ class Notice:
     mail_problem: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Letter:
+class Letter(Fact, frozen=True, kw_only=True):
     """A notice as mail; `message_id` stays the same however often it is sent."""
 
     to: str
@@ -72,8 +68,7 @@ class Letter:
     notice_number: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Telling:
+class Telling(Fact, frozen=True, kw_only=True):
     """One round of telling: when, under what address the house is found, and whether letters can go."""
 
     now: datetime

@@ -1,9 +1,9 @@
 """What an offer of lots for a request prints."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 
+from service.facts import Fact
 from service.market.matching import Match, NearMiss
 from service.market.parties import Party
 from service.market.requests import Request
@@ -12,8 +12,7 @@ LOTS_ON_AN_OFFER = 6
 NEAR_MISSES_ON_AN_OFFER = 5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OfferFacts:
+class OfferFacts(Fact, frozen=True, kw_only=True):
     """The matching lots, best first, as the matches tell them."""
 
     request: Request

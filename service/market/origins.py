@@ -1,12 +1,12 @@
 """What a lot is made of: its parts by percent, each grower's share, and what was measured of the parts before."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import TypeVar
 
+from service.facts import Fact
 from service.market.access import Visitor
 from service.market.lab_reports import Figures, Measured, standing_figures
 from service.market.lots import Lot
@@ -25,8 +25,7 @@ AS_ANALYSED = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OriginPart:
+class OriginPart(Fact, frozen=True, kw_only=True):
     """One lot that went into another; what this visitor must not know of it is None."""
 
     lot_code: str | None
@@ -40,8 +39,7 @@ class OriginPart:
     figures: Figures | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelPart:
+class LabelPart(Fact, frozen=True, kw_only=True):
     """One cultivar of one crop in a lot of several."""
 
     cultivar: str | None
@@ -49,8 +47,7 @@ class LabelPart:
     share_percent: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GrowerShare:
+class GrowerShare(Fact, frozen=True, kw_only=True):
     """What one grower has in a lot: kilograms brought, kilograms in it, and alpha acids brought, as analysed."""
 
     grower_code: str
@@ -60,8 +57,7 @@ class GrowerShare:
     alpha_kg: Estimate | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Origin:
+class Origin(Fact, frozen=True, kw_only=True):
     """Where a lot comes from, as far as this visitor may know."""
 
     lot_code: str

@@ -1,10 +1,10 @@
 """A lot's own rate of loss, learnt from its repeat analyses, and which reports it is not learnt from."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from service.errors import OutOfRange, UnlikeReports
+from service.facts import Fact
 from service.market.lab_reports import LabReport, Measured, measured
 from service.market.lots import PELLETS, Lot, StorageSpell
 from service.market.storage_rates import (
@@ -36,8 +36,7 @@ from service.science.uncertainty import Estimate
 NAMED = {"alpha_percent": "alpha", "hop_storage_index": "the Hop Storage Index"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
+class Evidence(Fact, frozen=True, kw_only=True):
     """What was learnt, from which reports' figure by which like methods."""
 
     quantity: str
@@ -45,8 +44,7 @@ class Evidence:
     learnt: LearntRate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Learning:
+class Learning(Fact, frozen=True, kw_only=True):
     """A lot's own rate, if its reports teach one, and in words which reports do not and why."""
 
     own: OwnRate | None = None

@@ -2,18 +2,17 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from service.errors import NotEnoughStock, NotSoldInThatMass
+from service.facts import Fact
 from service.market.lots import Lot, Package
 
 # So many steps of the common measure of all packages are tried exactly; a larger lot is packed largest first.
 STEPS_MAX = 50_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Nearest:
+class Nearest(Fact, frozen=True):
     """The nearest masses that whole packages make: not over, and not under, what was asked for."""
 
     below_kg: Decimal | None

@@ -1,16 +1,15 @@
 """The parties: growers and breweries, and the place each is at."""
 
 import math
-from dataclasses import dataclass, replace
 
 from service.errors import InvalidRequest
+from service.facts import Fact, replace
 
 # Mean radius of the Earth, IUGG (Moritz 2000, Geodetic Reference System 1980).
 EARTH_RADIUS_KM = 6371.0088
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Party:
+class Party(Fact, frozen=True, kw_only=True):
     """A grower or a brewery."""
 
     kind: str

@@ -1,11 +1,11 @@
 """Parts of a lot: split off, or opened. They are the same goods and carry all that is known of them."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.lab_reports import LabReport, correct
 from service.market.lots import Lot, Package, StorageSpell, accept_lot
 from service.market.packing_out import packed_kg

@@ -1,8 +1,8 @@
 """What is unusual about a lot's figures: flagged with its source, never refused."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.market.lab_reports import Figures
 from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code
@@ -26,8 +26,7 @@ UNITS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Flag:
+class Flag(Fact, frozen=True):
     """Something a reader should look at, with where that advice comes from."""
 
     code: str

@@ -2,17 +2,16 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 
+from service.facts import Fact
 from service.reference.countries import country_fault
 from service.reference.names import fold
 
 CERTIFICATION_KINDS = ("organic", "other")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Certification:
+class Certification(Fact, frozen=True, kw_only=True):
     """What a certifier vouches for, under which number and until when; the last day counts."""
 
     kind: str
@@ -31,8 +30,7 @@ class Certification:
         return fold(self.scheme)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShownCertification:
+class ShownCertification(Fact, frozen=True, kw_only=True):
     """A certification beside the day for which it is shown: it holds, or it has lapsed."""
 
     kind: str

@@ -1,17 +1,16 @@
 """Quality holds: a grower or the specialist stops a lot at once, until somebody says what was found."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 
 from service.errors import IllegalStep, LotOnHold, NotAllowed, NotFound
+from service.facts import Fact, replace
 from service.market.lots import Lot
 
 CONCERNS = ("mould", "spray", "wrong_cultivar", "foreign_matter", "other")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class QualityHold:
+class QualityHold(Fact, frozen=True, kw_only=True):
     """One concern about a lot: who raised it and when, and what was found when it was lifted."""
 
     code: str = ""

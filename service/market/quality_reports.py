@@ -1,11 +1,11 @@
 """Physical quality: seeds, leaf and stem, waste, how cones were sorted; never edited, at most corrected."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
 from service.errors import IllegalStep, ImpossibleReport, InvalidRequest, NotFound
+from service.facts import Fact, field, replace
 from service.market.lots import PELLETS, Lot, is_future
 from service.reference.assumptions import get_assumption
 from service.reference.cone_classes import ConeClass
@@ -26,8 +26,7 @@ SORT_METHOD = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConeMass:
+class ConeMass(Fact, frozen=True, kw_only=True):
     """Grams of a sample's cones in one class."""
 
     code: str
@@ -35,8 +34,7 @@ class ConeMass:
     mass_g: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class QualityReport:
+class QualityReport(Fact, frozen=True, kw_only=True):
     """One report as its maker wrote it, with the percentages that its grams give."""
 
     code: str = ""
@@ -66,8 +64,7 @@ class QualityReport:
         return self.corrected_by is None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PhysicalFigure:
+class PhysicalFigure(Fact, frozen=True, kw_only=True):
     """One percentage by mass, and where it comes from."""
 
     value: float
@@ -77,8 +74,7 @@ class PhysicalFigure:
     sampled_on: date
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeedWord:
+class SeedWord(Fact, frozen=True, kw_only=True):
     """What an act calls hops of so many seeds, in a country on the day of the sample."""
 
     word: str
@@ -90,8 +86,7 @@ class SeedWord:
     mark: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConeShare:
+class ConeShare(Fact, frozen=True, kw_only=True):
     """The share of one class in the sample, by mass."""
 
     code: str
@@ -100,8 +95,7 @@ class ConeShare:
     share_percent: Estimate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConeSort:
+class ConeSort(Fact, frozen=True, kw_only=True):
     """How the cones of a sample were sorted: shares, and what their intervals rest on."""
 
     report: str
@@ -117,8 +111,7 @@ class ConeSort:
     assumptions: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PhysicalQuality:
+class PhysicalQuality(Fact, frozen=True, kw_only=True):
     """What stands for a lot; None was never measured."""
 
     seed_percent: PhysicalFigure | None = None
@@ -128,8 +121,7 @@ class PhysicalQuality:
     cone_sort: ConeSort | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GivenSort:
+class GivenSort(Fact, frozen=True, kw_only=True):
     """Grams by class as they were given, before the classes of the region give them names."""
 
     masses_g: Mapping[str, float] = field(default_factory=dict)

@@ -1,18 +1,17 @@
 """Recalls: every holder of a lot, its parts, blends and pellets is named, told, and answers."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
 from service.errors import IllegalStep, NotAllowed, NotFound, OutOfRange
+from service.facts import Fact, replace
 from service.market.access import Visitor
 from service.market.lots import Lot, Package
 from service.market.reservations import Reservation
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecallLine:
+class RecallLine(Fact, frozen=True, kw_only=True):
     """What one holder has, or was promised, of one lot: the grower its stock, a brewery its reservation.
 
     `packages` of a brewery are those it counted when they arrived; where nobody counted, and for a grower's stock, they
@@ -33,8 +32,7 @@ class RecallLine:
     words: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recall:
+class Recall(Fact, frozen=True, kw_only=True):
     """A recall of a lot and all that was made of it.
 
     `elsewhere` counts, for the grower whose lot it is, the lines of holders in other growers' hands that it is not shown.

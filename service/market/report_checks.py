@@ -1,11 +1,11 @@
 """Reading a lab report as it comes in: what it lacks to be read, and what cannot be."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 from service.errors import ConfirmationNeeded, ImpossibleReport, InvalidRequest
+from service.facts import replace
 from service.market.lab_reports import GROUP_OF, LabReport, as_is
 from service.market.lots import PELLETS
 from service.reference.methods import find_method

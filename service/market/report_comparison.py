@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from service.errors import InvalidRequest, NotFound
+from service.facts import Fact
 from service.market.lab_reports import GROUP_OF, LabReport, Measured, measured
 from service.market.lots import Lot
 from service.market.storage_rates import QUANTITIES, exponent_over, index_after, sd_log
@@ -19,8 +19,7 @@ from service.science.uncertainty import NORMAL_95TH, Estimate, sd_log_from_inter
 ACIDS = ("alpha_percent", "beta_percent")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FigureComparison:
+class FigureComparison(Fact, frozen=True, kw_only=True):
     """One figure of both reports; `agreement` is None where the two cannot be compared, and `words` say why."""
 
     name: str
@@ -32,8 +31,7 @@ class FigureComparison:
     words: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReportComparison:
+class ReportComparison(Fact, frozen=True, kw_only=True):
     """Two reports of one lot, the earlier sampled one first."""
 
     lot_code: str

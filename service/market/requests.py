@@ -1,11 +1,11 @@
 """What a brewery wants: a request, and when it may exist."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from service.errors import IllegalStep, InvalidRequest, OutOfRange
+from service.facts import Fact, field
 from service.market.cultivars import NamedCultivar
 from service.market.weights import chosen_weights
 from service.science.bitterness import (
@@ -28,8 +28,7 @@ AHEAD_MAX = timedelta(days=3653)
 FILLED_FROM_SHARE = 0.98
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BitternessTarget:
+class BitternessTarget(Fact, frozen=True, kw_only=True):
     """A bitterness wanted in a volume of beer, and how the hops will be used."""
 
     ibu: float
@@ -54,8 +53,7 @@ class BitternessTarget:
         return self.ibu / per_gram / 1000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Delivery:
+class Delivery(Fact, frozen=True, kw_only=True):
     """How much is needed on a day: a mass, or an alpha mass, or a bitterness."""
 
     needed_on: date
@@ -71,8 +69,7 @@ class Delivery:
         return None if self.alpha_kg is None else float(self.alpha_kg)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
+class Request(Fact, frozen=True, kw_only=True):
     """What a brewery wants, when, within which limits, and how much each wish weighs."""
 
     code: str = ""

@@ -1,11 +1,11 @@
 """Promises on lots, and their life from offer or hold to delivery."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from service.errors import IllegalStep, OutOfRange
+from service.facts import Fact, replace
 from service.market.lots import Lot
 from service.market.parcels import require_free, require_sold_so
 from service.market.quality_holds import require_not_on_hold
@@ -18,8 +18,7 @@ HELD_FOR = timedelta(days=7)
 HELD_FOR_MAX = timedelta(days=60)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reservation:
+class Reservation(Fact, frozen=True, kw_only=True):
     """A part of a lot promised to a brewery.
 
     `alpha_kg` is what it brings of alpha acids on the day its request needs it, estimated when it was made.

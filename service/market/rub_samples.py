@@ -1,10 +1,10 @@
 """Samples for the rub: a brewery asks for grams, smells, and takes the lot or not."""
 
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import IllegalStep, NotAllowed, OutOfRange
+from service.facts import Fact, replace
 from service.market.bookings import Booking, decide_booking
 from service.market.lots import Lot, is_future
 from service.market.quality_holds import require_not_on_hold
@@ -19,8 +19,7 @@ RUB_WORDS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RubSample:
+class RubSample(Fact, frozen=True, kw_only=True):
     """A sample asked for; `notes` are the brewery's own unless it shares them."""
 
     code: str = ""

@@ -5,8 +5,8 @@ shown as null. All scales are house figures; assumption, no source. The weights 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.market.candidates import Floats, LotColumns
 from service.market.evidence import evidence_scores
 from service.market.needs import Needs
@@ -22,8 +22,7 @@ MOST_PER_KG_ALPHA = 1e9
 HALF_AT_OIL_ML_PER_100G = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scores:
+class Scores(Fact, frozen=True, kw_only=True):
     """The score of each lot, the parts behind it (NaN where nobody can tell), and the weights used."""
 
     score: Floats

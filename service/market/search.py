@@ -1,20 +1,19 @@
 """What a brewery asks of the listed lots, and the light fact that answers."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from service.errors import InvalidRequest
+from service.facts import Fact
 from service.market.parties import unit_vector
 from service.market.provenance import ShownCertification, origin_faults
 from service.reference.names import fold
 from service.science.uncertainty import Estimate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SearchFigures:
+class SearchFigures(Fact, frozen=True, kw_only=True):
     """What is kept of a listed lot, so that limits on a later day are linear in days.
 
     With d days since `day` (an ordinal): ln alpha = log_alpha - rate_per_day d, and the logarithm of the
@@ -48,8 +47,7 @@ class SearchFigures:
 FIGURES_VERSION = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotLine:
+class LotLine(Fact, frozen=True, kw_only=True):
     """One line of a search: columns, no more."""
 
     code: str
@@ -72,8 +70,7 @@ class LotLine:
     certifications: tuple[ShownCertification, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotWish:
+class LotWish(Fact, frozen=True, kw_only=True):
     """The filters of a search, all that are given together."""
 
     on: date

@@ -1,9 +1,9 @@
 """What the search keeps of a listed lot, and the estimates it gives on a day."""
 
 import math
-from dataclasses import replace
 from datetime import date, timedelta
 
+from service.facts import replace
 from service.market.evidence import evidence_of
 from service.market.keeping import keeping_of
 from service.market.lab_reports import Measured, standing_figures

@@ -1,7 +1,6 @@
 """How much of a lot gives 10 IBU: the doses that a spec sheet prints."""
 
-from dataclasses import dataclass
-
+from service.facts import Fact
 from service.science.bitterness import (
     LEAST_PERCENT,
     mass_g_for_ibu,
@@ -18,8 +17,7 @@ WORT_PLATO = 12.0
 DOSED = (("boil", 60.0, None), ("boil", 15.0, None), ("whirlpool", 20.0, 80.0))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dose:
+class Dose(Fact, frozen=True, kw_only=True):
     """How much of the lot gives 10 IBU; the interval is that of the alpha alone."""
 
     at: str

@@ -3,11 +3,11 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
+from service.facts import Fact, field_names
 from service.market.keeping import StoragePlan, keeping_of, planned_spells
 from service.market.lab_reports import Measured
 from service.market.lots import Lot
@@ -29,8 +29,7 @@ STORAGES_C = {"frozen": -18.0, "cold": 4.0, "cellar": 12.0}
 OIL_DOSE_G_PER_HL = 100.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlphaPoint:
+class AlphaPoint(Fact, frozen=True, kw_only=True):
     """The alpha estimated for one day."""
 
     months: int
@@ -38,8 +37,7 @@ class AlphaPoint:
     alpha_percent: Estimate
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlphaCourse:
+class AlphaCourse(Fact, frozen=True, kw_only=True):
     """The alpha month by month in one storage, packed as the lot is now."""
 
     storage: str
@@ -48,8 +46,7 @@ class AlphaCourse:
     points: tuple[AlphaPoint, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotSheetFacts:
+class LotSheetFacts(Fact, frozen=True, kw_only=True):
     """Everything a lot spec sheet prints; a revision of None is a preview, never issued.
 
     `without_storage` says why nothing is reckoned of the storage: `announced`, `wet_hop`, `no_alpha` or
@@ -252,7 +249,7 @@ def printed(facts: LotSheetFacts) -> dict[str, object]:
         "physical_quality": view.physical_quality,
         "role_mark": view.role_mark,
         "outlook": [outlook.alpha_percent, outlook.hop_storage_index, outlook.on] if outlook else None,
-        **{name: getattr(facts, name) for name in LotSheetFacts.__slots__ if name not in NOT_AS_THEY_ARE},
+        **{name: getattr(facts, name) for name in field_names(LotSheetFacts) if name not in NOT_AS_THEY_ARE},
     }
 
 
@@ -270,4 +267,4 @@ def _plain(value: Any) -> Any:
         return format(value.normalize(), "f")
     if isinstance(value, date):
         return value.isoformat()
-    return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    return {name: _plain(getattr(value, name)) for name in field_names(type(value))}

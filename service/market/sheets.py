@@ -1,12 +1,12 @@
 """Issued sheets: revisions, and whether a file or a fingerprint is still the current one."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.facts import Fact
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class IssuedSheet:
+
+class IssuedSheet(Fact, frozen=True, kw_only=True):
     """One issued revision of a lot's spec sheet; the file itself is read apart."""
 
     lot_code: str
@@ -18,8 +18,7 @@ class IssuedSheet:
     file_sha256: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Verification:
+class Verification(Fact, frozen=True, kw_only=True):
     """What a file or a fingerprint turns out to be: `current`, `superseded` or `unknown`."""
 
     status: str

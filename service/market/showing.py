@@ -1,9 +1,9 @@
 """A lot as it is shown: its record, the figures that stand, what is unusual, who may plant it."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from service.facts import Fact, replace
 from service.market.cultivars import CultivarStatus
 from service.market.lab_reports import Figures, standing_figures
 from service.market.lead_values import LeadCorrection, lead_correction
@@ -21,8 +21,7 @@ from service.market.wet_hops import WetHops, wet_hops
 from service.reference.cultivars import by_code
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Planting:
+class Planting(Fact, frozen=True, kw_only=True):
     """Whether a cultivar may be planted in a country, as one source says; never a legal opinion."""
 
     status: str
@@ -33,8 +32,7 @@ class Planting:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotView:
+class LotView(Fact, frozen=True, kw_only=True):
     """A lot as it is shown."""
 
     lot: Lot

@@ -1,10 +1,10 @@
 """The spray record of a block: what was applied when, and whether picking kept the label's interval."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from service.errors import IllegalStep, InvalidRequest, NotFound, PickedInsideInterval
+from service.facts import Fact, replace
 from service.market.lots import Lot, is_future
 from service.market.provenance import block_key
 
@@ -12,8 +12,7 @@ LONGEST_INTERVAL_DAYS = 365
 LABEL_DECIDES = "The product's label and local law decide; the service only compares dates."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spray:
+class Spray(Fact, frozen=True, kw_only=True):
     """One entry: a product as its label names it, applied to a block for a season; never edited, at most corrected."""
 
     code: str = ""
@@ -42,8 +41,7 @@ class Spray:
         return self.sprayed_on + timedelta(days=self.harvest_interval_days)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SprayStatement:
+class SprayStatement(Fact, frozen=True, kw_only=True):
     """What everybody is told: whether a record is kept (None: that rests with the lots it was made of)."""
 
     kept: bool | None
@@ -52,8 +50,7 @@ class SprayStatement:
     words: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PickedInside:
+class PickedInside(Fact, frozen=True, kw_only=True):
     """A lot that was picked, or will wholly be, before an entry's interval has passed."""
 
     lot_code: str

@@ -1,11 +1,11 @@
 """Steps that change goods: what goes in comes out or is booked as lost, to the gram."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import ImpossibleReport, InvalidRequest, UnbalancedStep
+from service.facts import Fact, replace
 from service.market.bookings import Booking, decide_booking, require_day_of_lot
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot, Package
@@ -18,8 +18,7 @@ LOSS_OF = {"pelletizing": "pelletizing_loss", "blending": "blending_loss", "dryi
 GRAM = Decimal("0.001")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class Step(Fact, frozen=True, kw_only=True):
     """How a lot was made of others."""
 
     lot_code: str
@@ -37,8 +36,7 @@ class Step:
         return self.kind in SAME_GOODS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Edge:
+class Edge(Fact, frozen=True, kw_only=True):
     """Kilograms of one lot that a step put into another; `brought_kg` is before, `mass_kg` after the loss."""
 
     from_code: str
@@ -47,8 +45,7 @@ class Edge:
     brought_kg: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Input:
+class Input(Fact, frozen=True, kw_only=True):
     """A part of a lot that goes into a step, and the packages that leave the lot with it."""
 
     lot: Lot

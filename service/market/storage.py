@@ -2,10 +2,10 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel
+from service.facts import Fact, field, replace
 from service.market.keeping import Keeping, keeping_of
 from service.market.keeping import StoragePlan as StoragePlan
 from service.market.keeping import planned_spells as planned_spells
@@ -34,16 +34,14 @@ from service.science.uncertainty import Estimate
 DAYS_AHEAD = (7, 30, 90, 180)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Left:
+class Left(Fact, frozen=True, kw_only=True):
     """What is left of a lot some days later."""
 
     alpha_percent: Estimate
     hop_storage_index: Estimate | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ahead:
+class Ahead(Fact, frozen=True, kw_only=True):
     """Some days after the day asked for: with the package left closed, and with it opened on that day."""
 
     days: int
@@ -52,8 +50,7 @@ class Ahead:
     opened: Left
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Baseline:
+class Baseline(Fact, frozen=True, kw_only=True):
     """The index of the lot when fresh, from which the loss of resins is counted; `report` where it is the lot's own."""
 
     index: float = BASELINE_INDEX
@@ -61,8 +58,7 @@ class Baseline:
     words: str = f"{BASELINE_INDEX:g}, the published index of fresh hops"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StorageOutlook:
+class StorageOutlook(Fact, frozen=True, kw_only=True):
     """What storage leaves of a lot on a day: an estimate with its method, inputs and assumptions.
 
     `resin_loss_clamped` says that the index lies under that of fresh hops, so that a negative loss is shown as 0.
@@ -91,8 +87,7 @@ class StorageOutlook:
     sources: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Asked:
+class _Asked(Fact, frozen=True, kw_only=True):
     """What is reckoned with in one outlook."""
 
     keeping: Keeping

@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 
+from service.facts import Fact
 from service.market.lab_reports import Measured
 from service.market.lots import PELLETS, StorageSpell
 from service.market.temperature_logs import NOTHING_LOGGED, LoggedDay
@@ -32,8 +32,7 @@ INDEX_AT_THE_END = index_from_resin_loss(resin_loss_percent=100.0)
 NOTHING_GONE = Estimate(0.0, 0.0, 0.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OwnRate:
+class OwnRate(Fact, frozen=True, kw_only=True):
     """A lot's own rate of loss, learnt from its repeat analyses; 1/day at 20 °C, unprotected.
 
     In the packings it was learnt in, rate and packing are known together; elsewhere only the lot's part of it is.
@@ -87,8 +86,7 @@ def exponent_over(
     return gone
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Logged:
+class Logged(Fact, frozen=True, kw_only=True):
     """What loggers saw in a stretch of time."""
 
     covered_days: float

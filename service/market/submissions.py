@@ -1,10 +1,10 @@
 """Samples that go to a laboratory: booked out of the lot, with a slip by which the result finds it."""
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import InvalidRequest, OutOfRange
+from service.facts import Fact
 from service.market.bookings import Booking, decide_booking
 from service.market.lab_reports import METHOD_GROUPS
 from service.market.lots import Lot
@@ -15,8 +15,7 @@ TESTS = METHOD_GROUPS
 SAMPLE_G_MAX = 5000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Submission:
+class Submission(Fact, frozen=True, kw_only=True):
     """One sample sent to a laboratory."""
 
     code: str = ""
@@ -31,8 +30,7 @@ class Submission:
     made_by: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SlipFacts:
+class SlipFacts(Fact, frozen=True, kw_only=True):
     """What a slip says."""
 
     submission: Submission

@@ -2,9 +2,10 @@
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
+
+from service.facts import Fact, replace
 
 EPOCH_ORDINAL = date(1970, 1, 1).toordinal()
 DAY_COLUMNS = (
@@ -17,8 +18,7 @@ DAY_COLUMNS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedDay:
+class LoggedDay(Fact, frozen=True, kw_only=True):
     """One day as far as a logger covers it."""
 
     day: date
@@ -30,8 +30,7 @@ class LoggedDay:
     hottest_c: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TemperatureLog:
+class TemperatureLog(Fact, frozen=True, kw_only=True):
     """One logger file, summed up; its moments are those of the logger's clock, in UTC where the file says so.
 
     `days` holds the days before the one it was filed on, column by column, without the gaps.
@@ -56,7 +55,7 @@ class TemperatureLog:
     out_of_order: int
     rows_without_temperature_count: int
     rows_without_temperature: Sequence[int]
-    days: Mapping[str, Sequence[float]] = field(repr=False)
+    days: Mapping[str, Sequence[float]]
     corrects: str | None = None
     reason: str | None = None
     corrected_by: str | None = None

@@ -1,10 +1,10 @@
 """The tree of lots, both ways, as far as a visitor may know of it: from beer to yard, from yard to beer."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from service.facts import Fact
 from service.market.access import Visitor
 from service.market.lots import Lot
 from service.market.reservations import Reservation
@@ -13,8 +13,7 @@ from service.market.steps import Edge, Step
 LIVE = ("held", "confirmed", "delivered")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TreeLot:
+class TreeLot(Fact, frozen=True, kw_only=True):
     """A lot in the tree; what this visitor must not know of it is None."""
 
     code: str
@@ -28,8 +27,7 @@ class TreeLot:
     free_kg: Decimal | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TreeEdge:
+class TreeEdge(Fact, frozen=True, kw_only=True):
     """What went from a lot into another: the share of the other, and to its parties the kilograms."""
 
     from_code: str
@@ -39,8 +37,7 @@ class TreeEdge:
     brought_kg: Decimal | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TreeLeaf:
+class TreeLeaf(Fact, frozen=True, kw_only=True):
     """A promise on a lot of the tree, up to what was delivered."""
 
     reservation_code: str
@@ -50,8 +47,7 @@ class TreeLeaf:
     mass_kg: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tree:
+class Tree(Fact, frozen=True, kw_only=True):
     """The tree of a lot, as one visitor sees it."""
 
     lot_code: str

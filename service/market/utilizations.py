@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from functools import cache
 
+from service.facts import Fact, replace
 from service.market.alpha_in_use import half_widths_of
 from service.market.brews import HOT, Addition, Brew
 from service.reference.assumptions import get_assumption
@@ -44,8 +44,7 @@ REASONS = {
 NO_SPREAD = HalfWidths(0.0, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Utilization:
+class Utilization(Fact, frozen=True):
     """Share of an addition's alpha that becomes bitterness; `percent` is None where `reason` says why."""
 
     percent: float | None
@@ -55,8 +54,7 @@ class Utilization:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class RecoveryUsed:
+class RecoveryUsed(Fact, frozen=True):
     """A share that reaches the next vessel: the brewery's own, or the documented default with its range."""
 
     percent: float

@@ -1,12 +1,12 @@
 """Wet hops: sold against a picking window that the grower narrows, and old within hours."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 from service.errors import FixedByListing, InvalidRequest
+from service.facts import Fact
 from service.market.lab_reports import Figures
 from service.market.lots import Lot, is_future
 from service.reference.assumptions import get_assumption
@@ -18,8 +18,7 @@ WINDOW = ("harvest_window_from", "harvest_window_to")
 COLLECTED_WITHIN = timedelta(days=2)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WetHops:
+class WetHops(Fact, frozen=True, kw_only=True):
     """What matters of wet hops beside any lot's record; `age_hours` is None until the hour of picking is known."""
 
     picked_at: datetime | None

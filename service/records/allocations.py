@@ -1,7 +1,6 @@
 """Allocations: get, search, add, and the turn of the one worker that works on one of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -10,6 +9,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import undefer
 
 from service.errors import NotFound
+from service.facts import Fact
 from service.market.allocation_region import Region
 from service.market.allocations import Allocation, AllocationOrder, AllocationPlan
 from service.records.kept_facts import keep, recall
@@ -34,8 +34,7 @@ READING = "reading what is wanted and what is free"
 STARTS_MAX = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
+class Turn(Fact, frozen=True, kw_only=True):
     """A worker's turn at one allocation."""
 
     code: str

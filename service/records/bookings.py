@@ -1,12 +1,12 @@
 """Bookings: search, add, change. Every one is made under the lock of its lot, and counts as taken from it."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
 import sqlalchemy as sa
 
+from service.facts import replace
 from service.market.bookings import Booking
 from service.market.lots import Package
 from service.records import lots

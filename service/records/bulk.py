@@ -1,13 +1,13 @@
 """Writing and reading a grower's lots by the thousand: one statement for each table, past the unit of work."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
 import sqlalchemy as sa
 
+from service.facts import Fact, field_names
 from service.market.lots import Lot
 from service.market.provenance import block_key
 from service.market.search import FIGURES_VERSION, SearchFigures
@@ -18,12 +18,11 @@ from service.records.tables import Base, LotRow, PartyRow
 
 AT_ONCE = 1000
 TABLES = Base.metadata.tables
-FIGURES = tuple(f.name for f in fields(SearchFigures))
+FIGURES = tuple(name for name in field_names(SearchFigures))
 NO_FIGURES = SearchFigures()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NewLot:
+class NewLot(Fact, frozen=True, kw_only=True):
     """A lot that is to be written, with what the search keeps of it."""
 
     lot: Lot

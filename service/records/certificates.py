@@ -3,18 +3,18 @@
 import os
 import tempfile
 from collections.abc import Sequence
-from dataclasses import fields
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from service.errors import NotFound
+from service.facts import field_names
 from service.market.certificates import CertificateFile
 from service.records import lots
 from service.records.session import Session
 from service.records.tables import CertificateFileRow, LotRow
 
-PLAIN = tuple(f.name for f in fields(CertificateFile) if f.name != "lot_code")
+PLAIN = tuple(name for name in field_names(CertificateFile) if name != "lot_code")
 
 
 def search(session: Session, lot_code: str, report_code: str) -> Sequence[CertificateFile]:

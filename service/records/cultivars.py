@@ -1,12 +1,12 @@
 """Cultivars the region added, and the planting status it found out: get, find, search, add, change."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import asdict
 
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from service.errors import AlreadyExists, NotFound
+from service.facts import as_dict
 from service.market.cultivars import CultivarStatus, RegionalCultivar
 from service.records.session import Session
 from service.records.tables import CultivarRow, CultivarStatusRow
@@ -110,7 +110,7 @@ def _write(row: CultivarRow, cultivar: RegionalCultivar) -> None:
     row.synonyms = list(cultivar.synonyms)
     row.role = cultivar.role
     row.source = cultivar.source
-    row.figures = [asdict(figure) for figure in cultivar.figures]
+    row.figures = [as_dict(figure) for figure in cultivar.figures]
 
 
 def _fact(row: CultivarRow) -> RegionalCultivar:

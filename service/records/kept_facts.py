@@ -2,19 +2,20 @@
 
 import types
 import typing
-from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
 from typing import Any, TypeVar
+
+from service.facts import Fact, field_names
 
 T = TypeVar("T")
 
 
 def keep(fact: Any) -> Any:
     """A fact as JSON can hold it; goods and money stay exact, as text."""
-    if is_dataclass(fact) and not isinstance(fact, type):
-        return {field.name: keep(getattr(fact, field.name)) for field in fields(fact)}
+    if isinstance(fact, Fact):
+        return {name: keep(getattr(fact, name)) for name in field_names(type(fact))}
     if isinstance(fact, tuple | list):
         return [keep(part) for part in fact]
     if isinstance(fact, Decimal):
@@ -43,7 +44,7 @@ def _recalled(kind: Any, kept: Any) -> Any:
     if origin is tuple:
         part = typing.get_args(kind)[0]
         return tuple(_recalled(part, one) for one in kept)
-    if isinstance(kind, type) and is_dataclass(kind):
+    if isinstance(kind, type) and issubclass(kind, Fact):
         hints = _hints(kind)
         return kind(**{name: _recalled(hints[name], value) for name, value in kept.items()})
     if kind is Decimal:

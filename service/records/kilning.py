@@ -1,16 +1,16 @@
 """Kiln batches: search, add. Every one is made under the lock of the lot it fills."""
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
 
 import sqlalchemy as sa
 
+from service.facts import field_names, replace
 from service.market.kilning import KilnBatch
 from service.records import lots
 from service.records.session import Session
 from service.records.tables import KilnBatchRow, LotRow
 
-PLAIN = tuple(f.name for f in fields(KilnBatch) if f.name != "lot_code")
+PLAIN = tuple(name for name in field_names(KilnBatch) if name != "lot_code")
 
 
 def search(session: Session, lot_code: str) -> Sequence[KilnBatch]:

@@ -1,18 +1,18 @@
 """Declared licences: get, search, add, change. Every one is written under the lock of its grower's row."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, replace
 
 import sqlalchemy as sa
 
 from service.errors import NotFound
+from service.facts import field_names, replace
 from service.market.licences import Licence
 from service.market.lots import Lot
 from service.records import parties
 from service.records.session import Session
 from service.records.tables import LicenceRow, LotRow, PartyRow
 
-PLAIN = tuple(f.name for f in fields(Licence) if f.name not in ("code", "grower_code"))
+PLAIN = tuple(name for name in field_names(Licence) if name not in ("code", "grower_code"))
 
 
 def get(session: Session, grower_code: str, code: str) -> Licence:

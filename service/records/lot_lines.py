@@ -1,7 +1,6 @@
 """The search over listed lots: one statement of columns, filtered, sorted and paged by the database."""
 
 import math
-from dataclasses import fields
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -9,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.errors import InvalidRequest
+from service.facts import field_names
 from service.market.parties import chord_squared, distance_km
 from service.market.provenance import CERTIFICATION_KINDS, Certification, ShownCertification, shown_on
 from service.market.search import LotLine, LotWish, SearchFigures
@@ -19,7 +19,7 @@ from service.records.tables import CertificationRow, LotRow, PartyRow
 from service.reference.names import fold
 from service.science.storage_index import log_resin_left_limit
 
-FIGURE_COLUMNS = {f.name: getattr(LotRow, f"search_{f.name}") for f in fields(SearchFigures)}
+FIGURE_COLUMNS = {name: getattr(LotRow, f"search_{name}") for name in field_names(SearchFigures)}
 Position = tuple[float | str | None, int]
 
 
@@ -74,7 +74,7 @@ def search(
 
 def _certified(session: Session, lot_ids: list[int], on: date) -> dict[int, tuple[ShownCertification, ...]]:
     """The certifications of a page of lots, as they stand on a day."""
-    names = [f.name for f in fields(Certification)]
+    names = field_names(Certification)
     query = (
         sa.select(CertificationRow.lot_id, *(getattr(CertificationRow, name) for name in names))
         .where(CertificationRow.lot_id.in_(lot_ids))

@@ -1,7 +1,6 @@
 """Lots: get, find, add, change; a lot comes with its spells, packages and lab reports."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import fields
 from datetime import datetime
 from decimal import Decimal
 from functools import cache
@@ -10,6 +9,7 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 
 from service.errors import NotFound
+from service.facts import Fact, field_names
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot, Package, StorageSpell
 from service.market.provenance import Certification, block_key
@@ -30,10 +30,10 @@ from service.records.tables import (
 
 # What does not stand in a column of the lot's own row under its own name.
 ELSEWHERE = {"code", "grower_code", "held_kg", "packages", "spells", "certifications", "reports", "logs"}
-PLAIN = tuple(f.name for f in fields(Lot) if f.name not in ELSEWHERE)
-T = TypeVar("T")
-REPORT_FIELDS = tuple(f.name for f in fields(LabReport))
-LOG_FIELDS = tuple(f.name for f in fields(TemperatureLog))
+PLAIN = tuple(name for name in field_names(Lot) if name not in ELSEWHERE)
+T = TypeVar("T", bound=Fact)
+REPORT_FIELDS = tuple(name for name in field_names(LabReport))
+LOG_FIELDS = tuple(name for name in field_names(TemperatureLog))
 
 
 def get(session: Session, code: str, *, now: datetime, lock: bool = False) -> Lot:
@@ -124,9 +124,9 @@ def _parts(session: Session, rows: Any, kind: type[T], lot_ids: list[int]) -> di
     """The parts of several lots as facts, by the lot's number, in the order they were made."""
     if not lot_ids:
         return {}
-    names = [f.name for f in fields(kind)]  # type: ignore[arg-type]  # each kind is a frozen dataclass
+    names = field_names(kind)
     found: dict[int, list[T]] = {}
-    for row in session.execute(_many_parts(rows, tuple(names)), {"lot_ids": lot_ids}):
+    for row in session.execute(_many_parts(rows, names), {"lot_ids": lot_ids}):
         found.setdefault(row[0], []).append(kind(**dict(zip(names, row[1:], strict=True))))
     return {lot_id: tuple(parts) for lot_id, parts in found.items()}
 
@@ -198,7 +198,7 @@ def change(session: Session, lot: Lot, *, cultivar_key: str | None, figures: Sea
     row = get_row(session, lot.code)
     _write(row, lot, cultivar_key)
     kept = figures or SearchFigures()
-    for name in (f.name for f in fields(SearchFigures)):
+    for name in (name for name in field_names(SearchFigures)):
         setattr(row, f"search_{name}", getattr(kept, name))
     row.search_version = FIGURES_VERSION
     session.flush()
@@ -278,11 +278,11 @@ def _write(row: LotRow, lot: Lot, cultivar_key: str | None) -> None:
 
 
 def _spell(spell: StorageSpell) -> dict[str, Any]:
-    return {f.name: getattr(spell, f.name) for f in fields(StorageSpell)}
+    return {name: getattr(spell, name) for name in field_names(StorageSpell)}
 
 
 def _certification(held: Certification) -> dict[str, Any]:
-    return {"scheme_key": held.key, **{f.name: getattr(held, f.name) for f in fields(Certification)}}
+    return {"scheme_key": held.key, **{name: getattr(held, name) for name in field_names(Certification)}}
 
 
 def _match(rows: list[Any], wanted: list[dict[str, Any]], kind: type) -> None:

@@ -7,12 +7,12 @@ limits.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
 from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
 
+from service.facts import Fact, field_names
 from service.market.candidates import (
     FIGURE_NUMBERS,
     FIGURE_TEXTS,
@@ -44,8 +44,7 @@ NAMED_MAX = 5000
 GROWERS_FIRST = 16
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NearLots:
+class NearLots(Fact, frozen=True, kw_only=True):
     """Lots that fail one or two of the limits; `growers` is how many growers were asked, None if all."""
 
     lots: LotColumns
@@ -112,7 +111,7 @@ def in_full(
 ) -> dict[str, Candidate]:
     """The lots of a few places with all that is said of them, by code."""
     km = {lots.code[place]: float(lots.distance_km[place]) for place in places}
-    figures = [f.name for f in fields(SearchFigures)]
+    figures = field_names(SearchFigures)
     own = (*OWN_TEXTS, "readiness", "price_per_kg", "order_kg_min")
     query = (
         sa.select(

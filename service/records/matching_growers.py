@@ -1,10 +1,10 @@
 """The growers around a brewery, and plain rows as matching reads them: distances are worked out once for each grower."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
 
+from service.facts import Fact
 from service.market.parties import EARTH_RADIUS_KM
 from service.records.session import Session
 from service.records.tables import PartyRow
@@ -14,8 +14,7 @@ LIMIT_SLACK = 1 + 2e-9
 Place = tuple[float, float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Growers:
+class Growers(Fact, frozen=True, kw_only=True):
     """Every grower with the distance to the brewery, in the order of their numbers."""
 
     ids: Places

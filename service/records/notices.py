@@ -1,20 +1,20 @@
 """Notices: put, search, take up, change."""
 
 from collections.abc import Sequence
-from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
 
 from service.errors import NotFound
+from service.facts import field_names
 from service.market.notices import Notice
 from service.records import parties
 from service.records.session import Session
 from service.records.tables import NoticeRow, PartyRow
 
 ELSEWHERE = ("number", "party", "event_number")
-PLAIN = tuple(f.name for f in fields(Notice) if f.name not in ELSEWHERE)
+PLAIN = tuple(name for name in field_names(Notice) if name not in ELSEWHERE)
 
 
 def put(session: Session, notice: Notice) -> bool:

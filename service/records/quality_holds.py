@@ -1,10 +1,10 @@
 """Holds on lots: search, add, change. Every one is written under the lock of its lot."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import sqlalchemy as sa
 
+from service.facts import replace
 from service.market.quality_holds import QualityHold
 from service.records import lots
 from service.records.session import Session

@@ -1,19 +1,19 @@
 """Reports of physical quality: search, add, mark, carry. Every one is written under the lock of its lot."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
 
+from service.facts import field_names, replace
 from service.market.quality_reports import ConeMass, QualityReport
 from service.records import lots
 from service.records.session import Session
 from service.records.tables import ConeClassesRow, LotRow, QualityReportRow
 from service.reference.cone_classes import ConeClass, shipped_cone_classes
 
-PLAIN = tuple(f.name for f in fields(QualityReport) if f.name != "cones")
+PLAIN = tuple(name for name in field_names(QualityReport) if name != "cones")
 
 
 def search(session: Session, lot_code: str) -> Sequence[QualityReport]:

@@ -1,16 +1,15 @@
 """Receipts: find, put. Written under the lock of the lot."""
 
-from dataclasses import fields
-
 import sqlalchemy as sa
 
+from service.facts import field_names
 from service.market.deliveries import Receipt
 from service.market.lots import Package
 from service.records.kept_facts import keep, recall
 from service.records.session import Session
 from service.records.tables import ReceiptRow, ReservationRow
 
-PLAIN = tuple(f.name for f in fields(Receipt) if f.name not in ("reservation_code", "packages"))
+PLAIN = tuple(name for name in field_names(Receipt) if name not in ("reservation_code", "packages"))
 
 
 def find(session: Session, reservation_code: str) -> Receipt | None:

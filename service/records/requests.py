@@ -1,6 +1,5 @@
 """Requests: get, search, add, change."""
 
-from dataclasses import asdict
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.errors import NotFound
+from service.facts import as_dict
 from service.market.requests import BitternessTarget, Delivery, Request
 from service.records import parties
 from service.records.session import Session
@@ -130,7 +130,7 @@ def _plain(delivery: Delivery) -> dict[str, Any]:
         "needed_on": delivery.needed_on.isoformat(),
         "mass_kg": None if delivery.mass_kg is None else str(delivery.mass_kg),
         "alpha_kg": None if delivery.alpha_kg is None else str(delivery.alpha_kg),
-        "bitterness": None if delivery.bitterness is None else asdict(delivery.bitterness),
+        "bitterness": None if delivery.bitterness is None else as_dict(delivery.bitterness),
     }
 
 

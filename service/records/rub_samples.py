@@ -1,17 +1,16 @@
 """Samples for the rub: get, search, add, change."""
 
-from dataclasses import fields
-
 import sqlalchemy as sa
 
 from service.errors import NotFound
+from service.facts import field_names
 from service.market.rub_samples import RubSample
 from service.records import lots, parties
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RubSampleRow
 
 ELSEWHERE = ("code", "lot_code", "grower_code", "brewery_code")
-PLAIN = tuple(f.name for f in fields(RubSample) if f.name not in ELSEWHERE)
+PLAIN = tuple(name for name in field_names(RubSample) if name not in ELSEWHERE)
 Grower, Brewery = PartyRow.__table__.alias("grower"), PartyRow.__table__.alias("brewery")
 
 

@@ -1,11 +1,11 @@
 """Spray entries: find, search, add, mark. Every one is written under the lock of its grower's row."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import fields, replace
 from typing import Any
 
 import sqlalchemy as sa
 
+from service.facts import field_names, replace
 from service.market.lots import Lot
 from service.market.provenance import block_key
 from service.market.sprays import Spray, season_of
@@ -13,7 +13,7 @@ from service.records import parties
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, SprayRow
 
-PLAIN = tuple(f.name for f in fields(Spray) if f.name not in ("code", "grower_code"))
+PLAIN = tuple(name for name in field_names(Spray) if name not in ("code", "grower_code"))
 
 
 def find(session: Session, grower_code: str, code: str) -> Spray | None:

@@ -1,17 +1,17 @@
 """How lots were made of others: the step of a lot, and the tree of lots, both ways."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import fields
 from decimal import Decimal
 
 import sqlalchemy as sa
 
+from service.facts import field_names
 from service.market.steps import Edge, Step
 from service.records import lots
 from service.records.session import Session
 from service.records.tables import BookingRow, LotRow, StepRow
 
-PLAIN = tuple(f.name for f in fields(Step) if f.name != "lot_code")
+PLAIN = tuple(name for name in field_names(Step) if name != "lot_code")
 From, Into = LotRow.__table__.alias("from_lot"), LotRow.__table__.alias("into_lot")
 
 

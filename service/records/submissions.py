@@ -1,17 +1,17 @@
 """Samples sent to laboratories: search, add. Written under the lock of the lot."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import fields, replace
 from datetime import date
 
 import sqlalchemy as sa
 
+from service.facts import field_names, replace
 from service.market.submissions import Submission
 from service.records import lots
 from service.records.session import Session
 from service.records.tables import LotRow, SubmissionRow
 
-PLAIN = tuple(f.name for f in fields(Submission) if f.name not in ("lot_code", "tests"))
+PLAIN = tuple(name for name in field_names(Submission) if name not in ("lot_code", "tests"))
 
 
 def search(session: Session, lot_code: str) -> Sequence[Submission]:

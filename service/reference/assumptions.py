@@ -3,15 +3,14 @@
 An estimate that uses one says so by its `words`; nothing here is a measurement unless its mark says it.
 """
 
-from dataclasses import dataclass
 from functools import cache
 
 from service.errors import NotFound
+from service.facts import Fact
 from service.reference.load import load_table
 
 
-@dataclass(frozen=True, slots=True)
-class Assumption:
+class Assumption(Fact, frozen=True):
     """One named assumption; ``low`` to ``high`` is taken as the 5th to 95th percentile."""
 
     name: str

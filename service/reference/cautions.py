@@ -3,15 +3,14 @@
 They inform and do not decide: labels, local codes and licensed practice go before them.
 """
 
-from dataclasses import dataclass
 from functools import cache
 
 from service.errors import NotFound
+from service.facts import Fact
 from service.reference.load import load_table
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Fact, frozen=True):
     """One caution; ``topic`` says where it belongs."""
 
     code: str

@@ -1,13 +1,12 @@
 """The classes into which a sample of cones is sorted, unless a region's specialist set others."""
 
-from dataclasses import dataclass
 from functools import cache
 
+from service.facts import Fact
 from service.reference.load import load_table
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConeClass:
+class ConeClass(Fact, frozen=True, kw_only=True):
     """One class: its code, its name, and what a cone in it looks like."""
 
     code: str

@@ -5,10 +5,10 @@ called out of range against it. Shares of oil keep their basis: US and European 
 differ about twofold in myrcene, so they are never compared across bases.
 """
 
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
+from service.facts import Fact
 from service.reference.load import Row, load_table
 from service.reference.storage_figures import StorageFigure, storage_figures_of
 
@@ -26,8 +26,7 @@ QUANTITIES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Fact, frozen=True):
     """One published figure of a cultivar. A single mean has ``low`` equal to ``high``."""
 
     quantity: str
@@ -46,8 +45,7 @@ class Figure:
         return (self.low + self.high) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class Availability:
+class Availability(Fact, frozen=True):
     """Whether a cultivar may be planted in a country, as one source says; never a legal opinion."""
 
     country: str
@@ -58,8 +56,7 @@ class Availability:
     note: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Cultivar:
+class Cultivar(Fact, frozen=True):
     """One cultivar of the books."""
 
     code: str

@@ -5,9 +5,9 @@ Some names of the trade are no cultivar's: Hallertau and Tettnang are regions, S
 """
 
 import difflib
-from dataclasses import dataclass
 from functools import cache
 
+from service.facts import Fact
 from service.reference.cultivar_rows import Availability, Cultivar, Figure, all_cultivars, by_code
 from service.reference.load import load_table
 from service.reference.names import folds
@@ -28,8 +28,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class AmbiguousName:
+class AmbiguousName(Fact, frozen=True):
     """A name that several cultivars go by."""
 
     name: str

@@ -4,10 +4,11 @@ import csv
 import io
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
+
+from service.facts import Fact
 
 COMMON_PRACTICE = "common practice, no source"
 ASSUMPTION = "assumption, no source"
@@ -24,8 +25,7 @@ class BrokenTable(ValueError):  # noqa: N818 -- the name says what is wrong, as 
     """A table of the books has a row that may not ship; the message names table, line and column."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Fact, frozen=True):
     """One line of a table, its cells by column name."""
 
     table: str

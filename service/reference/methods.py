@@ -4,10 +4,10 @@ Figures by methods of different families are never ranked together silently: uns
 read otherwise than HPLC, and the distance grows as hops age.
 """
 
-from dataclasses import dataclass
 from functools import cache
 
 from service.errors import NotFound
+from service.facts import Fact
 from service.reference.load import load_table
 
 GROUPS = ("alpha_beta", "cohumulone", "hop_storage_index", "moisture", "oil", "oil_shares")
@@ -16,8 +16,7 @@ FAMILIES = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Method:
+class Method(Fact, frozen=True):
     """One method for one group of values.
 
     The coefficient of variation is between laboratories, with its interval; ``mark`` says whether it was

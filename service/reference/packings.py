@@ -1,9 +1,9 @@
 """Packings, and how much of the unprotected storage rate each lets through."""
 
-from dataclasses import dataclass
 from functools import cache
 
 from service.errors import NotFound, OutOfRange
+from service.facts import Fact
 from service.reference.assumptions import get_assumption
 from service.reference.load import load_table
 
@@ -11,8 +11,7 @@ RESIDUAL_OXYGEN_MAX_PERCENT = 21.0
 """[%] Nothing packed in air holds more oxygen than air."""
 
 
-@dataclass(frozen=True, slots=True)
-class Packing:
+class Packing(Fact, frozen=True):
     """One packing; ``factor`` multiplies the unprotected rate, ``low`` to ``high`` is its interval."""
 
     code: str
@@ -27,8 +26,7 @@ class Packing:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class PackingUsed:
+class PackingUsed(Fact, frozen=True):
     """The packing that an estimate counts with, and why it is another than the one named."""
 
     named_code: str

@@ -3,15 +3,14 @@
 They stand beside an estimate to show how far breweries differ; no estimate is computed from them.
 """
 
-from dataclasses import dataclass
 from functools import cache
 
 from service.errors import NotFound
+from service.facts import Fact
 from service.reference.load import load_table
 
 
-@dataclass(frozen=True, slots=True)
-class Recovery:
+class Recovery(Fact, frozen=True):
     """One published figure; ``low`` and ``high`` are None where a single value was published."""
 
     code: str

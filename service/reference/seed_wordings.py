@@ -3,10 +3,10 @@
 Where no wording was read for a place and a day, none is given: the percentage stands alone.
 """
 
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
+from service.facts import Fact
 from service.reference.load import load_table
 
 # Member States of the European Union; Northern Ireland is left out of Great Britain.
@@ -17,8 +17,7 @@ EUROPEAN_UNION = frozenset(
 COMPARISONS = frozenset({"at_most", "under"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeedWording:
+class SeedWording(Fact, frozen=True, kw_only=True):
     """One act's wording: seedless are hops with at most, or with under, so many percent of seeds."""
 
     rule: str

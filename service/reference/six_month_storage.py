@@ -1,8 +1,8 @@
 """How much alpha a cultivar loses in six months, unprotected, at 20 °C: every source, one estimate."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
+from service.facts import Fact
 from service.reference.assumptions import get_assumption
 from service.reference.cultivars import ambiguity, find_cultivar
 from service.reference.storage_figures import SOURCE_CLASSES, StorageFigure, storage_figures_of
@@ -16,8 +16,7 @@ _CLASS_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class SixMonthLoss:
+class SixMonthLoss(Fact, frozen=True):
     """An estimate of the alpha lost in 180 days, unprotected, at 20 °C.
 
     ``low_percent`` to ``high_percent`` is taken as the 5th to 95th percentile. ``rows`` are all published

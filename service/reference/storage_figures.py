@@ -1,8 +1,8 @@
 """Published six-month storage figures: a row per cultivar and source."""
 
-from dataclasses import dataclass
 from functools import cache
 
+from service.facts import Fact
 from service.reference.load import Row, load_table
 from service.reference.names import fold
 
@@ -11,8 +11,7 @@ SOURCE_CLASSES = ("usda_ars", "growers_association", "oxford", "patent", "other"
 """In the order in which an estimate prefers them."""
 
 
-@dataclass(frozen=True, slots=True)
-class StorageFigure:
+class StorageFigure(Fact, frozen=True):
     """What one source says is left of the alpha after six months, unprotected, at about 20 °C.
 
     A bound has one end only: over 90 is ``remaining_percent_low`` 90 and no high.

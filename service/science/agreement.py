@@ -4,8 +4,8 @@ Nobody is wrong because two numbers differ: samples differ, laboratories differ,
 """
 
 import math
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.checks import between
 from service.science.uncertainty import LARGEST_VALUE, WIDEST_SD_LOG, Estimate
 
@@ -14,8 +14,7 @@ NORMAL_97TH_AND_HALF = 1.959963984540054
 AGREEMENT_CONFIDENCE = 0.95
 
 
-@dataclass(frozen=True, slots=True)
-class Agreement:
+class Agreement(Fact, frozen=True):
     """Two results beside each other, and how far apart scatter alone would bring them in 19 of 20 cases.
 
     `expected` is what the second result should be, were the first one true; a second result inside its interval

@@ -7,8 +7,8 @@ name the same lot err together in full, and so do additions by the same model; a
 import math
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.checks import between
 from service.science.uncertainty import (
     Estimate,
@@ -20,8 +20,7 @@ from service.science.uncertainty import (
 MOST_ADDITIONS = 200
 
 
-@dataclass(frozen=True, slots=True)
-class AdditionSpread:
+class AdditionSpread(Fact, frozen=True):
     """One addition's bitterness and its scatters.
 
     `alpha_by_source` holds the scatters of the alpha acids (laboratory, sampling, storage); `lot` names the

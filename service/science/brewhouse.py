@@ -7,9 +7,9 @@ ageing inside a factor would count the same loss twice.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from service.errors import UnfitBrews
+from service.facts import Fact
 from service.science.arrays import Numbers, np
 from service.science.checks import between
 from service.science.uncertainty import Estimate, lognormal_estimate
@@ -25,8 +25,7 @@ FACTOR_MAX = 5.0
 ALPHA_BASES = ("as_analysed", "estimated")
 
 
-@dataclass(frozen=True, slots=True)
-class Brew:
+class Brew(Fact, frozen=True):
     """One past brew: what the base model gives for it, and what the laboratory measured in the beer."""
 
     boil_ibu: float
@@ -41,8 +40,7 @@ class Brew:
         between("boil_ibu + whirlpool_ibu", self.boil_ibu + self.whirlpool_ibu, 1, 2000, "IBU")
 
 
-@dataclass(frozen=True, slots=True)
-class BrewhouseFit:
+class BrewhouseFit(Fact, frozen=True):
     """A brewery's factors on a base model; `whirlpool_factor` equals the other where it could not be told."""
 
     base_model: str

@@ -5,10 +5,10 @@ A few lots in a few years say little; the counts always stand beside the figures
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import fmean, median
 
 from service.errors import OutOfRange
+from service.facts import Fact
 from service.science.checks import between
 
 # 1/norm.ppf(0.75): makes the median of absolute deviations a standard deviation where figures are normal; a test
@@ -19,8 +19,7 @@ MOST_FIGURES = 100_000
 LARGEST_FIGURE = 1e9
 
 
-@dataclass(frozen=True, slots=True)
-class RobustSpread:
+class RobustSpread(Fact, frozen=True):
     """The middle of some figures and how far they lie around it; one odd lot hardly moves either."""
 
     n: int
@@ -30,8 +29,7 @@ class RobustSpread:
     largest: float
 
 
-@dataclass(frozen=True, slots=True)
-class YearAndLotEffect:
+class YearAndLotEffect(Fact, frozen=True):
     """How much of the spread comes with the crop year, and how much lies between the lots of one year.
 
     `is_year_effect_hidden` says that years differ by less than their lots alone would make them; the year's spread is

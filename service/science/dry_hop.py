@@ -3,8 +3,7 @@
 Dry hops give no classic IBU, for nothing isomerises in cold beer; `classic_ibu` says so.
 """
 
-from dataclasses import dataclass
-
+from service.facts import Fact
 from service.science.checks import between
 
 # Hops hold 0.2 to 0.5 % humulinones: Hahn et al. 2018, J. Agric. Food Chem. 66:3505; Maye, MBAA 2015.
@@ -20,8 +19,7 @@ HULUPONE_WEIGHT = 0.84
 ALPHA_WEIGHT = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class DryHopBitterness:
+class DryHopBitterness(Fact, frozen=True):
     """Bitterness by taste that humulinones of dry hops may bring, as a range; not IBU."""
 
     low_iso_mg_per_l: float

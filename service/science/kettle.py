@@ -8,10 +8,10 @@ isomerisation has not begun, the same formula is used, down to 0 °C: it adds le
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 
 from service.errors import OutOfRange
+from service.facts import Fact
 from service.science.arrays import Flags, Numbers, np
 from service.science.checks import between
 from service.science.isomerization import (
@@ -44,8 +44,7 @@ NODES = 8
 Row = tuple[float, float, float, float, float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Hold:
+class Hold(Fact, frozen=True):
     """A stretch at one temperature."""
 
     minutes: float
@@ -60,8 +59,7 @@ class Hold:
         return [(start, self.minutes, self.temperature_c, 0.0, 0.0, 0.0)]
 
 
-@dataclass(frozen=True, slots=True)
-class Ramp:
+class Ramp(Fact, frozen=True):
     """A stretch in which the temperature moves along a straight line."""
 
     minutes: float
@@ -78,8 +76,7 @@ class Ramp:
         return [(start, self.minutes, self.from_c, slope, 0.0, 0.0)]
 
 
-@dataclass(frozen=True, slots=True)
-class Cooling:
+class Cooling(Fact, frozen=True):
     """A stretch in which wort nears its surroundings: T = S + (T0 - S) exp(-b t)."""
 
     minutes: float
@@ -98,8 +95,7 @@ class Cooling:
         return [(start, self.minutes, self.surroundings_c, 0.0, swing, self.rate_per_minute)]
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(Fact, frozen=True):
     """A stretch told by readings, straight lines between them; the first reading starts the stretch."""
 
     at_minutes: tuple[float, ...]
@@ -129,8 +125,7 @@ class Readings:
 Stretch = Hold | Ramp | Cooling | Readings
 
 
-@dataclass(frozen=True, slots=True)
-class KettleYield:
+class KettleYield(Fact, frozen=True):
     """What one addition's alpha acids are at the end, as fractions of what was added; they sum to 1."""
 
     alpha_fraction: float

@@ -7,9 +7,9 @@ profile does not mean same aroma: linalool, geraniol and thiols are mostly not r
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from service.errors import OutOfRange, UnlikeProfiles
+from service.facts import Fact
 from service.science.checks import between
 
 FEWEST_COMMON_PARTS = 3
@@ -22,12 +22,11 @@ ZERO_SHARE_OF_LIMIT = 0.65
 DETECTION_PERCENT = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class OilProfile:
+class OilProfile(Fact, frozen=True):
     """Shares of the parts of an oil, on a named basis; None where a part was not looked for."""
 
     basis: str
-    shares_percent: Mapping[str, float | None] = field(hash=False)
+    shares_percent: Mapping[str, float | None]
 
     def __post_init__(self) -> None:
         """Refuse shares that cannot be."""
@@ -38,8 +37,7 @@ class OilProfile:
         between("sum of the shares", math.fsum(known), 0, LARGEST_SUM_PERCENT, "%")
 
 
-@dataclass(frozen=True, slots=True)
-class OilComparison:
+class OilComparison(Fact, frozen=True):
     """Distance and similarity of two oil profiles, and what they rest on."""
 
     distance: float
@@ -47,7 +45,7 @@ class OilComparison:
     parts: tuple[str, ...]
     parts_left_out: tuple[str, ...]
     parts_replaced: tuple[str, ...]
-    log_ratio_by_part: Mapping[str, float] = field(hash=False)
+    log_ratio_by_part: Mapping[str, float]
 
 
 def compare_oil_profiles(

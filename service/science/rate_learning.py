@@ -8,9 +8,9 @@ cannot tell one from the other.
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from service.errors import UnlikeReports
+from service.facts import Fact
 from service.science.arrays import Numbers, np
 from service.science.checks import between
 from service.science.storage_index import (
@@ -31,8 +31,7 @@ LARGEST_SD_LOG = 1.0
 LONGEST_EFFECTIVE_DAYS = 40_000.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RepeatReport:
+class RepeatReport(Fact, frozen=True, kw_only=True):
     """One analysis of the lot: alpha in per cent or a storage index, and the store it had behind it.
 
     `effective_days` count at 20 °C, unprotected, from any day that is the same for all reports of the lot;
@@ -47,8 +46,7 @@ class RepeatReport:
     method_family: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LearntRate:
+class LearntRate(Fact, frozen=True, kw_only=True):
     """What was believed, what the reports say by themselves, and what follows; rates at 20 °C, unprotected.
 
     The evidence alone may be negative, when a later report reads higher; the result never is.

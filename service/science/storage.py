@@ -7,8 +7,8 @@ what this model says for a factor of 0.50; users are told so.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.arrays import Numbers, np
 from service.science.checks import between
 from service.science.series import between_all
@@ -26,8 +26,7 @@ LARGEST_PACKING_FACTOR = 2.0
 LONGEST_DAYS = 7305.0
 
 
-@dataclass(frozen=True, slots=True)
-class Spell:
+class Spell(Fact, frozen=True):
     """A time in store during which nothing changed; the packing factor may carry its interval.
 
     `share_above_20_c` is the part of the loss that fell above 20 °C where a logger measured it; without it

@@ -7,8 +7,8 @@ highs to highs. The scatter of the laboratory and its sample then joins in quadr
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.checks import between
 from service.science.storage import (
     LARGEST_LOSS_PERCENT,
@@ -31,8 +31,7 @@ FASTEST_RATE_PER_DAY = 1.0
 LARGEST_RATIO = 1e6
 
 
-@dataclass(frozen=True, slots=True)
-class Ratio:
+class Ratio(Fact, frozen=True):
     """A doubt about a rate: the 5th and the 95th percentile of the true rate over the estimated one."""
 
     low: float

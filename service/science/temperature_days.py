@@ -5,16 +5,15 @@ with the days takes the stated temperature of the store for them.
 """
 
 import math
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.arrays import Numbers, np
 from service.science.storage import HALVING_C, REFERENCE_C
 
 SECONDS_PER_DAY = 86_400.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TemperatureDay:
+class TemperatureDay(Fact, frozen=True, kw_only=True):
     """One day of the logger's clock; `day` counts from 1970-01-01, `covered_fraction` leaves out the gaps."""
 
     day: int

@@ -7,9 +7,9 @@ published, are counted and flagged.
 """
 
 import math
-from dataclasses import dataclass
 
 from service.errors import OutOfRange, UnreadableReadings
+from service.facts import Fact
 from service.science.arrays import Flags, Numbers, Places, np
 from service.science.checks import between
 from service.science.storage import COLDEST_C, HALVING_C, HOTTEST_C, LONGEST_DAYS, REFERENCE_C, Spell
@@ -29,8 +29,7 @@ FARTHEST_S = 1e11
 GAP_MEDIANS = 3.0
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(Fact, frozen=True):
     """A stretch without readings, in seconds since 1970-01-01 of the logger's own clock."""
 
     began_at_s: float
@@ -42,8 +41,7 @@ class Gap:
         return (self.ended_at_s - self.began_at_s) / SECONDS_PER_HOUR
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TemperatureHistory:
+class TemperatureHistory(Fact, frozen=True, kw_only=True):
     """What a logger's readings amount to, and what was odd about them."""
 
     began_at_s: float

@@ -8,10 +8,10 @@ not ISO 8601, a temperature that is not a number, local times mixed with times t
 import csv
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 
 from service.errors import UnreadableReadings
+from service.facts import Fact, replace
 from service.science.arrays import Numbers, Places, np
 from service.science.temperature_history import TemperatureHistory, temperature_history
 
@@ -24,8 +24,7 @@ DOTTED = re.compile(r"^([0-9]{2})\.([0-9]{2})\.([0-9]{4})(?:[ T]+|$)", re.ASCII)
 UNIT = re.compile(r"(?:[°º\s_(\[]|deg)\s*(celsius|fahrenheit|c|f)\b", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(Fact, frozen=True):
     """Times and temperatures as they stand in the file, and which rows carried no temperature."""
 
     at_s: Numbers

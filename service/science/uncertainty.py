@@ -6,8 +6,8 @@ Scatters add in quadrature, each side of an interval for itself.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.science.checks import between
 
 CONFIDENCE = 0.9
@@ -25,8 +25,7 @@ LARGEST_VALUE = 1e12
 MOST_PACKAGES = 100_000
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(Fact, frozen=True):
     """A figure with the interval that holds the truth with the stated confidence."""
 
     estimate: float
@@ -35,8 +34,7 @@ class Estimate:
     confidence: float = CONFIDENCE
 
 
-@dataclass(frozen=True, slots=True)
-class HalfWidths:
+class HalfWidths(Fact, frozen=True):
     """How far an interval reaches below and above its figure, in natural logarithms; neither is negative."""
 
     below_log: float

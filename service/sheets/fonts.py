@@ -1,20 +1,20 @@
 """The two fonts of the sheets: found, checked for the signs they hold, measured."""
 
 import unicodedata
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from service.facts import Fact
+
 REGULAR = "DejaVuSansCondensed"
 BOLD = "DejaVuSansCondensed-Bold"
 ELLIPSIS = "…"
 
 
-@dataclass(frozen=True, slots=True)
-class Style:
+class Style(Fact, frozen=True):
     """How a text looks: font, size and leading in points, and its colour as red, green, blue."""
 
     font: str

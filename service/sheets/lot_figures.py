@@ -1,7 +1,6 @@
 """The measured figures of a lot in words: value, unit, method, basis, laboratory, who drew the sample, and when."""
 
-from dataclasses import dataclass
-
+from service.facts import Fact
 from service.market.lab_reports import GROUP_OF, ON_THE_BASIS, LabReport, Measured
 from service.market.sheet_facts import LotSheetFacts
 from service.reference.cultivars import Figure
@@ -20,8 +19,7 @@ QUANTITIES = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FigureLine:
+class FigureLine(Fact, frozen=True, kw_only=True):
     """One figure; without a measurement `value` says so, and the rest is empty."""
 
     name: str

@@ -1,8 +1,8 @@
 """The second page of a lot spec sheet: where the lot lay before, and which reports were corrected."""
 
-from dataclasses import dataclass
 from datetime import date
 
+from service.facts import Fact
 from service.market.lab_reports import LabReport
 from service.market.lots import StorageSpell
 from service.market.sheet_facts import LotSheetFacts
@@ -11,8 +11,7 @@ from service.sheets.lot_figures import cored_words, drawn_words
 from service.sheets.words import Words
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HistoryPart:
+class HistoryPart(Fact, frozen=True, kw_only=True):
     """A part of the second page."""
 
     heading: str

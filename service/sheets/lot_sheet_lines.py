@@ -1,8 +1,8 @@
 """What a lot spec sheet says, as words and numbers in the order in which a receiver checks them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from service.facts import Fact
 from service.market.lots import Lot, StorageSpell
 from service.market.sheet_doses import WANTED_IBU, WORT_PLATO, Dose
 from service.market.sheet_facts import AlphaCourse, LotSheetFacts
@@ -18,8 +18,7 @@ from service.sheets.words import ENGLISH, Words
 PARTS_SHOWN = 5
 
 
-@dataclass(frozen=True, slots=True)
-class OilPart:
+class OilPart(Fact, frozen=True):
     """A part of the oil; the last one may be what no part names."""
 
     words: str
@@ -27,8 +26,7 @@ class OilPart:
     is_named: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PanelLines:
+class PanelLines(Fact, frozen=True, kw_only=True):
     """One storage to come: its name, what is left at two ends, and the points to draw."""
 
     name: str
@@ -36,8 +34,7 @@ class PanelLines:
     points: tuple[tuple[int, Estimate], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DoseLines:
+class DoseLines(Fact, frozen=True, kw_only=True):
     """One dose: where, metric, customary."""
 
     name: str
@@ -45,8 +42,7 @@ class DoseLines:
     customary: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotSheetLines:
+class LotSheetLines(Fact, frozen=True, kw_only=True):
     """The words of the whole sheet; what is drawn beside them is kept as numbers."""
 
     title: str

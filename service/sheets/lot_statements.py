@@ -1,7 +1,6 @@
 """What a receiver asks and the books may not hold: said either way. And how the cones were sorted."""
 
-from dataclasses import dataclass
-
+from service.facts import Fact
 from service.market.provenance import ShownCertification
 from service.market.quality_reports import PhysicalFigure
 from service.market.sheet_facts import LotSheetFacts
@@ -11,8 +10,7 @@ CERTIFICATIONS_SHOWN = 3
 QUALITY = ("seed_percent", "leaf_and_stem_percent", "waste_percent")
 
 
-@dataclass(frozen=True, slots=True)
-class ConePart:
+class ConePart(Fact, frozen=True):
     """The share of one class of cones."""
 
     words: str
@@ -20,8 +18,7 @@ class ConePart:
     percent: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConeLines:
+class ConeLines(Fact, frozen=True, kw_only=True):
     """The sorted cones: a line above, the parts to draw, and what the intervals rest on."""
 
     heading: str

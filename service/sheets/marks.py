@@ -1,11 +1,11 @@
 """The drawn marks: a figure on a line of what is published, a bar of parts, a course with its band, a QR code."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel
 
+from service.facts import Fact
 from service.science.uncertainty import Estimate
 from service.sheets.paper import BLACK, GREY, INK, PALE, TINY, WHITE, Colour, Sheet
 
@@ -13,8 +13,7 @@ from service.sheets.paper import BLACK, GREY, INK, PALE, TINY, WHITE, Colour, Sh
 QUIET_MODULES = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RangeMark:
+class RangeMark(Fact, frozen=True, kw_only=True):
     """A figure beside what is published of its cultivar; of a single mean the two ends are one."""
 
     value: float
@@ -25,8 +24,7 @@ class RangeMark:
     high_words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Scale:
+class Scale(Fact, frozen=True):
     """A level scale from one value to another."""
 
     left: float

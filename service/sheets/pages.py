@@ -3,8 +3,7 @@
 The words and the rows come as `PagesLines`; the same lines on the same paper give the same bytes.
 """
 
-from dataclasses import dataclass
-
+from service.facts import Fact
 from service.sheets.fonts import Style
 from service.sheets.marks import draw_qr
 from service.sheets.paper import (
@@ -31,8 +30,7 @@ CELL_LINES = 4
 SIGNATURE_POINTS = 58.0
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Fact, frozen=True):
     """A column: its name, its share of the width, and to which side its cells are set."""
 
     name: str
@@ -40,8 +38,7 @@ class Column:
     align: str = "left"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartLines:
+class PartLines(Fact, frozen=True, kw_only=True):
     """A part of a document: a heading, then paragraphs, then a table; or names below lines to sign on."""
 
     heading: str
@@ -53,8 +50,7 @@ class PartLines:
     signatures: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PagesLines:
+class PagesLines(Fact, frozen=True, kw_only=True):
     """The words of a whole document; without a `url` it has no QR code."""
 
     kind: str

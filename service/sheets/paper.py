@@ -6,12 +6,12 @@ before it is drawn, so that a page can be planned.
 
 import io
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
 from reportlab.pdfgen import canvas
 
 from service.errors import OutOfRange
+from service.facts import Fact, field
 from service.sheets.fonts import BOLD, REGULAR, Style, cut, printable, register_fonts, width_of, wrap
 
 Colour = tuple[float, float, float]
@@ -34,8 +34,7 @@ FAINT = Style(REGULAR, 6.6, 8.1, GREY)
 TINY = Style(REGULAR, 6.0, 7.2, GREY)
 
 
-@dataclass(frozen=True, slots=True)
-class Paper:
+class Paper(Fact, frozen=True):
     """A size of paper with its margins, in points."""
 
     name: str
@@ -70,16 +69,14 @@ def paper_named(name: str) -> Paper:
     return PAPERS[name]
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Fact, frozen=True):
     """A part of a page: how high it is, and how it is drawn from its upper edge on."""
 
     height: float
     draw: Callable[[float], None]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Particulars:
+class Particulars(Fact, frozen=True, kw_only=True):
     """What a file says of itself."""
 
     title: str
@@ -89,8 +86,7 @@ class Particulars:
     language: str
 
 
-@dataclass(slots=True)
-class Sheet:
+class Sheet(Fact):
     """A document while it is drawn; `lacking` holds the signs of this page that the fonts do not have."""
 
     paper: Paper

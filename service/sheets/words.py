@@ -6,10 +6,10 @@ the books and are kept there.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from service.facts import Fact
 from service.science.customary import fahrenheit_from_celsius, lb_from_kg
 from service.science.uncertainty import Estimate
 from service.sheets.lot_statement_words import STATEMENT_TEXTS
@@ -19,8 +19,7 @@ from service.sheets.trade_words import TRADE_TEXTS
 LEAST_SHOWN = 0.0001
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Words:
+class Words(Fact, frozen=True, kw_only=True):
     """The texts of one language."""
 
     language: str

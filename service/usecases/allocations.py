@@ -1,11 +1,11 @@
 """Region-wide allocations: order one, look at it, read the region for it, accept its plan."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from service.facts import Fact, replace
 from service.market.access import Visitor, require_specialist
 from service.market.allocation_gathering import Asker, Promised, Yard, gather_region
 from service.market.allocation_offers import OfferLine, decide_offers, require_acceptable
@@ -23,8 +23,7 @@ ALL = 1_000_000
 COUNTED = ("held", "confirmed", "delivered")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Acceptance:
+class Acceptance(Fact, frozen=True, kw_only=True):
     """What became of an accepted plan, parcel by parcel."""
 
     allocation_code: str

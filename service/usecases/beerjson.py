@@ -1,11 +1,11 @@
 """The bitterness of a BeerJSON recipe, its hop additions bound to lots where that is asked."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.access import Visitor
 from service.market.beerjson import RecipeRead, read_recipe
 from service.market.bitterness import Bitterness

@@ -1,11 +1,11 @@
 """Many lots at once: read as a file, checked as if each came alone, written together."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import Refusal
+from service.facts import Fact, replace
 from service.market.access import Visitor, acting_party
 from service.market.bulk import AskedLot, RowFault, faults_of
 from service.market.cultivars import NamedCultivar, RegionalCultivar, name_cultivar
@@ -26,8 +26,7 @@ Progress = Callable[[int], None]
 CHUNK = 1000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Imported:
+class Imported(Fact, frozen=True, kw_only=True):
     """What was made of the rows, and what was wrong with them."""
 
     lot_codes: tuple[str, ...]

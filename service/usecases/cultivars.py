@@ -1,10 +1,10 @@
 """The cultivars, shipped and regional: list them, show them, welcome one, revise what the region told."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from service.facts import replace
 from service.market.access import Visitor, require_specialist
 from service.market.cultivar_checks import accept_cultivar, accept_statuses, decide_shipped_change
 from service.market.cultivar_views import (

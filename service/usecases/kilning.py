@@ -1,11 +1,11 @@
 """Filling a lot from the kiln, batch by batch."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import NotAllowed, UnfitGoods
+from service.facts import replace
 from service.market.access import Visitor
 from service.market.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
 from service.market.listing import keep_listed

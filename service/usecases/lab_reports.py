@@ -1,11 +1,11 @@
 """Lab reports: filed, never edited, at most corrected by a later one."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed
+from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.lab_reports import LabReport, correct
 from service.market.lots import Lot

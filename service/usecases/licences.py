@@ -1,11 +1,11 @@
 """Licences for protected cultivars, as growers declare them."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import IllegalStep, NotAllowed
+from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.cultivars import name_cultivar
 from service.market.licences import Licence, accept_licence

@@ -1,10 +1,10 @@
 """A grower's lots: draft, revise, discard, show."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
+from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.bookings import booked_kg, moved_kg
 from service.market.cultivars import NamedCultivar, name_cultivar

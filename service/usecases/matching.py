@@ -1,9 +1,9 @@
 """Which listed lots meet a request, and which nearly do."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
+from service.facts import Fact
 from service.market.access import Visitor
 from service.market.cultivars import keys_for_search
 from service.market.matching import (
@@ -27,8 +27,7 @@ from service.usecases.request_access import request_to_see
 Position = tuple[float, str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MatchPage:
+class MatchPage(Fact, frozen=True, kw_only=True):
     """A page of matches; near misses stand on the first page."""
 
     matches: Sequence[Match]

@@ -1,11 +1,11 @@
 """Telling people: what happened becomes notices, notices become letters, and each party reads its own."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest, NotFound
+from service.facts import Fact, replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.cultivars import keys_for_search
 from service.market.lots import Lot
@@ -44,8 +44,7 @@ LETTERS_AT_ONCE = 50
 SAVED_MAX = 100
 
 
-@dataclass(frozen=True, slots=True)
-class Sent:
+class Sent(Fact, frozen=True):
     """How a letter went: nothing, or why not and whether that is for good."""
 
     problem: str | None = None

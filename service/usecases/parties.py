@@ -1,10 +1,10 @@
 """Growers and breweries: welcome them, show them, let them change what is theirs."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from service.errors import NotAllowed
+from service.facts import replace
 from service.market.access import Visitor, require_known, require_specialist
 from service.market.parties import Party, accept_party, as_seen_by_strangers
 from service.records import parties

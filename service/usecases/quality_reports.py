@@ -1,10 +1,10 @@
 """Physical quality of lots: filed, corrected with a reason, read; and the classes cones are sorted into."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
+from service.facts import replace
 from service.market.access import Visitor, require_known, require_specialist
 from service.market.quality_reports import (
     GivenSort,

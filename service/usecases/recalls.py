@@ -1,10 +1,10 @@
 """Recalling a lot and all that was made of it."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
+from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.lots import Lot
 from service.market.notices import Event

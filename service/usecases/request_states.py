@@ -1,8 +1,8 @@
 """Whether a request is filled: told anew whenever what is promised for it changes."""
 
-from dataclasses import replace
 from decimal import Decimal
 
+from service.facts import replace
 from service.market.requests import Request, is_filled
 from service.records import requests, reservations
 from service.records.session import Session

@@ -1,11 +1,11 @@
 """A brewery's requests: place, show, revise, withdraw."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.cultivars import NamedCultivar, name_cultivar
 from service.market.requests import (

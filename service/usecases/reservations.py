@@ -1,12 +1,12 @@
 """Promises on lots: hold, offer, confirm, deliver, release. Each step is decided under the lock of the lot."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed, NotFound
+from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.alpha_promised import alpha_promised_kg
 from service.market.deliveries import decide_delivery, require_grower_side

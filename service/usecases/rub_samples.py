@@ -1,11 +1,11 @@
 """Samples for the rub: asked for, approved, sent, received, noted, and what they lead to."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
 from service.market.alpha_promised import alpha_promised_kg
 from service.market.lots import Lot

@@ -1,11 +1,11 @@
 """The spray record of a grower's blocks: entered, corrected with a reason, read by those it concerns."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from service.errors import NotAllowed
+from service.facts import Fact
 from service.market.access import Visitor, acting_party, require_known
 from service.market.listing import decide_withdrawal
 from service.market.sprays import PickedInside, Spray, accept_spray, correct_spray, picked_inside
@@ -15,8 +15,7 @@ from service.usecases.lot_access import lot_to_see
 from service.usecases.spray_intervals import yard_lots
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SprayEntered:
+class SprayEntered(Fact, frozen=True, kw_only=True):
     """A new entry, the lots that were picked inside its interval, and those whose listing it ended."""
 
     spray: Spray

@@ -1,11 +1,11 @@
 """Sending samples to a laboratory, with a slip."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from service.errors import NotAllowed, NotFound
+from service.facts import replace
 from service.market.access import Visitor, require_known
 from service.market.submissions import SlipFacts, Submission, decide_submission
 from service.records import bookings, parties, submissions

@@ -1,9 +1,9 @@
 """Temperature logger files of a lot: filed, corrected, taken back, shown."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 
+from service.facts import replace
 from service.market.access import Visitor
 from service.market.log_filing import ReadFile, accept_log, file_log, find_log, take_log_back
 from service.market.lots import Lot

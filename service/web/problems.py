@@ -2,17 +2,16 @@
 
 import inspect
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from flask import Blueprint, Response, make_response, render_template
 
 from service.errors import Refusal
+from service.facts import Fact
 
 bp = Blueprint("problems", __name__, url_prefix="/problems")
 
 
-@dataclass(frozen=True, slots=True)
-class ProblemPage:
+class ProblemPage(Fact, frozen=True):
     """A refusal as a page tells it."""
 
     code: str

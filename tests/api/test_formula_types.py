@@ -1,7 +1,6 @@
 """Between JSON and a formula's arguments: what is read, what is refused, and where."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -12,10 +11,10 @@ from hypothesis import strategies as st
 
 from service.api.formula_types import Bounds, decode, encode, kind_of, speaks_json
 from service.errors import InvalidRequest, OutOfRange
+from service.facts import Fact, field
 
 
-@dataclass(frozen=True)
-class Point:
+class Point(Fact, frozen=True):
     """Two numbers, one of which may be left out."""
 
     x: float
@@ -23,8 +22,7 @@ class Point:
     tags: tuple[str, ...] = field(default_factory=tuple)
 
 
-@dataclass(frozen=True)
-class Circle:
+class Circle(Fact, frozen=True):
     """Another shape."""
 
     radius: float

@@ -1,12 +1,12 @@
 """Parcels of a plan as offers."""
 
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
 from service.errors import IllegalStep, OutOfRange
+from service.facts import replace
 from service.market.allocation_offers import OfferLine, decide_offers, require_acceptable
 from service.market.allocations import Allocation, AllocationOrder, Parcel
 from service.market.lots import Lot

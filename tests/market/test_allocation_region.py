@@ -1,8 +1,8 @@
 """A region as columns, and who came first."""
 
-from dataclasses import replace
 from datetime import timedelta
 
+from service.facts import replace
 from service.market.allocation_region import arrival_of, model_of
 from tests.factories import NOW
 from tests.market.allocation_regions import a_lot, a_region, an_asker

@@ -1,7 +1,6 @@
 """The bitterness of a brew: worked examples, sums, intervals, and what is said beside them."""
 
 import csv
-from dataclasses import asdict
 from pathlib import Path
 
 import pytest
@@ -9,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import UnfitBrews
+from service.facts import as_dict
 from service.market.bitterness import base_ibus, brew_bitterness
 from service.market.brews import Brew, Kettle, Recoveries
 from service.market.fits import UtilizationFit
@@ -79,7 +79,7 @@ def test_the_whole_is_the_sum_of_what_is_not_null() -> None:
     found = reckon(a_brew(an_addition(), an_addition(at="mash"), an_addition(at="dry_hop")))
 
     assert [r.ibu is None for r in found.additions] == [False, True, True]
-    assert asdict(found.ibu) == pytest.approx(asdict(found.additions[0].ibu))
+    assert as_dict(found.ibu) == pytest.approx(as_dict(found.additions[0].ibu))
 
 
 def test_a_brew_of_dry_hops_alone_has_no_ibu_rather_than_none_at_all() -> None:

@@ -1,11 +1,11 @@
 """Certificate files: known by their content, beside the report of who filed it."""
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from service.errors import NotAllowed, UnfitFile
+from service.facts import replace
 from service.market.access import Visitor
 from service.market.certificates import CertificateFile, accept_certificate, kind_of_file
 from tests.factories import NOW, LabReportFactory, ListedLotFactory

@@ -1,10 +1,10 @@
 """Reasons in numbers: what would do is really enough."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
+from service.facts import replace
 from service.market.candidates import columns_of
 from service.market.combination_reasons import why_none
 from service.market.combinations import CombinationOrder

@@ -1,10 +1,9 @@
 """The program of a combination against every combination there is."""
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given, settings
 
+from service.facts import replace
 from service.market.combination_model import Mix, breaks
 from service.market.combination_solving import solve_mix
 from tests.market.combination_cases import a_mix, cheapest_by_trying, package_mixes

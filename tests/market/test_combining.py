@@ -1,12 +1,12 @@
 """From a request and lots to a combination: which lots come into question, and what is combined."""
 
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.candidates import Candidate, columns_of
 from service.market.combination_reasons import why_none
 from service.market.combination_report import codes_of, tell_combination

@@ -1,7 +1,6 @@
 """What may enter the region's books of cultivars."""
 
 import re
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -10,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import AlreadyExists, InvalidRequest, NotAllowed
+from service.facts import replace
 from service.market.cultivar_checks import (
     UNITS,
     accept_cultivar,

@@ -1,10 +1,10 @@
 """A cultivar as it is shown."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 
+from service.facts import field_names, replace
 from service.market.cultivar_views import (
     TOLD_MARK,
     CultivarView,
@@ -55,7 +55,7 @@ def shipped(code: str) -> Cultivar:
 def test_view_cultivar_keeps_everything_that_is_published(cultivar: Cultivar) -> None:
     view = view_cultivar(cultivar)
 
-    same = set(CultivarView.__dataclass_fields__) & set(Cultivar.__dataclass_fields__)
+    same = set(field_names(CultivarView)) & set(field_names(Cultivar))
     assert {name: getattr(view, name) for name in same} == {name: getattr(cultivar, name) for name in same}
     assert len(same) == 18
     assert view.shipped

@@ -1,6 +1,5 @@
 """After the delivery: what the brewery found, and what comes back."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.errors import IllegalStep, InvalidRequest, OutOfRange
+from service.facts import replace
 from service.market.deliveries import Receipt, decide_receipt, decide_return
 from service.market.lots import Package
 from service.market.reservations import Reservation

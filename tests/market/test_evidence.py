@@ -1,11 +1,10 @@
 """What stands behind a lot's figures."""
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.facts import replace
 from service.market.evidence import (
     NO_EVIDENCE,
     Evidence,

@@ -1,11 +1,11 @@
 """Declared licences: which one is shown, and what is said where none holds."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.cultivars import CultivarStatus
 from service.market.licences import Licence, accept_licence, licence_shown, rights_notes
 from service.market.lot_statements import LotStatements

@@ -1,12 +1,12 @@
 """When a lot may be shown, and as what."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 import pytest
 
 from service.errors import IllegalStep, ListingIncomplete
+from service.facts import replace
 from service.market.listing import decide_listing, decide_withdrawal, keep_listed, missing_for_listing
 from tests.factories import TODAY, LabReportFactory, ListedLotFactory, LotFactory
 

@@ -1,11 +1,11 @@
 """Filing a logger's file: what counts of it, what is refused, what a correction does."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from service.errors import AlreadyExists, IllegalStep, InvalidRequest, NotFound, UnreadableReadings
+from service.facts import replace
 from service.market.log_filing import LOGS_MAX, accept_log, file_log, find_log, read_file, take_log_back
 from service.market.lots import Lot
 from service.market.temperature_logs import TemperatureLog

@@ -1,6 +1,5 @@
 """What a lot is, and what cannot be of one."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -10,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.lots import Package, accept_lot, is_future
 from tests.factories import TODAY, LabReportFactory, ListedLotFactory, LotFactory, SpellFactory
 

@@ -1,4 +1,3 @@
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -8,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.facts import replace
 from service.market.access import ANYONE, Visitor
 from service.market.lots import BLEND, Lot
 from service.market.origins import figures_before, grower_fractions, label_parts, origin_of, shares_of

@@ -1,11 +1,11 @@
 """Which reports a lot's own rate is learnt from, which not and why, and what it does to the interval."""
 
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import pytest
 
+from service.facts import replace
 from service.market.lab_reports import LabReport
 from service.market.own_rates import Learning, learn
 from service.market.temperature_logs import logged_days

@@ -1,4 +1,3 @@
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -6,6 +5,7 @@ from typing import Any
 import pytest
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.lab_reports import correct
 from service.market.lots import Package
 from service.market.parts import correct_part, inherited_reports, make_part, open_part

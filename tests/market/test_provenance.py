@@ -1,11 +1,11 @@
 """Where a lot grew, and what is certified of it."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.lots import accept_lot
 from service.market.provenance import (
     Certification,

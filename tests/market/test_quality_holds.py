@@ -1,6 +1,5 @@
 """Holds: what they stop, and who lets go."""
 
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -9,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import IllegalStep, LotOnHold, NotAllowed, NotFound
+from service.facts import replace
 from service.market.listing import decide_listing, decide_withdrawal
 from service.market.quality_holds import (
     QualityHold,

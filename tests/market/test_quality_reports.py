@@ -1,12 +1,12 @@
 """Physical quality: what a report may say, which figure stands, what seeds are called, how cones were sorted."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
 from service.errors import IllegalStep, ImpossibleReport, InvalidRequest, NotFound
+from service.facts import replace
 from service.market.lots import Lot
 from service.market.quality_reports import (
     ConeMass,

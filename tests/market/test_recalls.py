@@ -1,6 +1,5 @@
 """Recalls: who holds what, who answers, who sees it."""
 
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.errors import IllegalStep, NotAllowed, NotFound, OutOfRange
+from service.facts import replace
 from service.market.access import Visitor
 from service.market.recalls import (
     Recall,

@@ -1,12 +1,12 @@
 """Two reports on one lot: explained by scatter, or not, and never a verdict on a person."""
 
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import pytest
 
 from service.errors import InvalidRequest, NotFound
+from service.facts import replace
 from service.market.report_comparison import ReportComparison, compare_reports
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import LabReportFactory, ListedLotFactory, SpellFactory

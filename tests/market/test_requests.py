@@ -1,6 +1,5 @@
 """What a brewery may want, and when a request is filled."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -9,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest
+from service.facts import replace
 from service.market.cultivars import NamedCultivar
 from service.market.requests import (
     PARTS,

@@ -1,7 +1,6 @@
 """Promises: what may be promised, and where each step leads."""
 
 import contextlib
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -11,6 +10,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from service.errors import IllegalStep, NotAllowed, NotEnoughStock, NotSoldInThatMass, OutOfRange
+from service.facts import replace
 from service.market.deliveries import decide_delivery, require_grower_side
 from service.market.lots import Lot, Package
 from service.market.reservations import (

@@ -1,6 +1,5 @@
 """Samples for the rub: every step from its state and from no other, by its side and by no other."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.errors import IllegalStep, LotOnHold, NotAllowed, NotEnoughStock, OutOfRange
+from service.facts import replace
 from service.market.rub_samples import (
     STATES,
     RubSample,

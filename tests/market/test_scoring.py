@@ -1,6 +1,5 @@
 """The parts of the score and their weights."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -9,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.facts import replace
 from service.market.candidates import Candidate, columns_of
 from service.market.needs import needs_of
 from service.market.requests import PARTS, Delivery, Request

@@ -1,7 +1,6 @@
 """Laws of the score, of limits with the changes they name, and of the chance that all hold."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,6 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.candidates import Candidate, columns_of
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import Evidence, evidence_score

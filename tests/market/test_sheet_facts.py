@@ -1,11 +1,11 @@
 """The facts of a sheet: what is reckoned, what is not, and that the fingerprint is of what is printed."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 
+from service.facts import replace
 from service.market.sheet_doses import doses_for
 from service.market.sheet_facts import STORAGES_C, printed
 from service.market.storage import StoragePlan, storage_outlook

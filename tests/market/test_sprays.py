@@ -1,6 +1,5 @@
 """Harvest intervals: which picking keeps them, who is told what, what stands in the record."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -9,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest, NotFound, PickedInsideInterval
+from service.facts import replace
 from service.market.lots import Lot
 from service.market.sprays import (
     Spray,

@@ -1,6 +1,5 @@
 """Samples for a laboratory: booked to the gram, with what is wanted of them."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.errors import IllegalStep, InvalidRequest, NotEnoughStock, OutOfRange
+from service.facts import replace
 from service.market.bookings import Booking
 from service.market.submissions import Submission, decide_submission
 from tests.factories import NOW, TODAY, LotFactory

@@ -1,8 +1,8 @@
 """What loggers saw, day by day: which file counts for a day."""
 
-from dataclasses import replace
 from datetime import date
 
+from service.facts import replace
 from service.market.temperature_logs import logged_days, logs_until
 from tests.factories import NOW, log_of
 

@@ -1,6 +1,5 @@
 """Wet hops: a window that narrows, an hour of collection, an age in hours."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.errors import FixedByListing, InvalidRequest
+from service.facts import replace
 from service.market.lab_reports import NO_FIGURES, standing_figures
 from service.market.lots import Lot
 from service.market.wet_hops import refuse_moved_window, refuse_wet_faults, wet_hops

@@ -1,7 +1,6 @@
 """Allocations in the records, and whose turn it is."""
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -9,6 +8,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.allocation_planning import make_plan
 from service.market.allocations import Allocation, AllocationOrder
 from service.records import allocations

@@ -1,6 +1,5 @@
 """The region's cultivars in the records: the same fact comes back out."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -10,6 +9,7 @@ from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
 from service.errors import AlreadyExists, NotFound
+from service.facts import replace
 from service.market.cultivars import CultivarStatus, RegionalCultivar
 from service.records import cultivars
 from service.records.session import make_engine

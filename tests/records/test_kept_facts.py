@@ -1,21 +1,19 @@
 """Facts that are kept whole."""
 
 import json
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
+from service.facts import Fact
 from service.records.kept_facts import keep, recall
 
 
-@dataclass(frozen=True)
-class Inner:
+class Inner(Fact, frozen=True, kw_only=True):
     mass_kg: Decimal
     on: date | None = None
 
 
-@dataclass(frozen=True)
-class Outer:
+class Outer(Fact, frozen=True, kw_only=True):
     parts: tuple[Inner, ...]
     words: tuple[str, ...]
     at: datetime

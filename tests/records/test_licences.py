@@ -1,12 +1,12 @@
 """Declared licences in the records."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.licences import Licence
 from service.records import licences, lots, parties
 from tests.factories import NOW, LotFactory, PartyFactory

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
@@ -12,6 +11,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
+from service.facts import field_names, replace
 from service.market.lots import Lot, Package
 from service.market.provenance import Certification
 from service.market.reservations import Reservation
@@ -150,7 +150,7 @@ def statements(session: Session) -> Iterator[list[str]]:
 def test_the_full_lot_leaves_no_field_at_what_nobody_said() -> None:
     """Otherwise the next test would not see a field that is forgotten on the way."""
     silent = Lot(code="", grower_code="", cultivar="", role="", form="", made_at=NOW, made_by="")
-    same = {f.name for f in fields(Lot) if getattr(FULL, f.name) == getattr(silent, f.name)}
+    same = {name for name in field_names(Lot) if getattr(FULL, name) == getattr(silent, name)}
 
     assert same == {"made_at", "held_kg"}
 
@@ -224,7 +224,7 @@ def test_the_search_keeps_what_it_is_given_and_forgets_it(session: Session) -> N
     def kept() -> SearchFigures:
         session.expire_all()
         row = lots.get_row(session, CODE)
-        return SearchFigures(**{f.name: getattr(row, f"search_{f.name}") for f in fields(SearchFigures)})
+        return SearchFigures(**{name: getattr(row, f"search_{name}") for name in field_names(SearchFigures)})
 
     lots.change(session, FULL, cultivar_key="CASCADE", figures=figures)
     assert kept() == figures

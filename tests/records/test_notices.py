@@ -1,11 +1,11 @@
 """Notices in the books, on both databases."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.notices import Event, Notice
 from service.records import notices, outbox
 from service.records.session import Session

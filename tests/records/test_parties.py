@@ -1,7 +1,6 @@
 """Growers and breweries in the records."""
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -11,6 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.errors import AlreadyExists, NotFound
+from service.facts import replace
 from service.market.parties import Party, unit_vector
 from service.market.reservations import Reservation
 from service.records import lots, parties, reservations

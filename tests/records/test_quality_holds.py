@@ -1,7 +1,6 @@
 """Holds in the books, on both databases."""
 
-from dataclasses import replace
-
+from service.facts import replace
 from service.market.quality_holds import QualityHold
 from service.records import quality_holds
 from service.records.session import Session

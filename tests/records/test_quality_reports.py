@@ -1,11 +1,11 @@
 """Reports of physical quality in the records, and the classes of cones."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 from sqlalchemy.orm import Session
 
+from service.facts import replace
 from service.market.quality_reports import ConeMass, QualityReport
 from service.records import lots, parties, quality_reports
 from service.reference.cone_classes import ConeClass, shipped_cone_classes

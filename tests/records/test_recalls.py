@@ -1,11 +1,11 @@
 """Recalls in the books, on both databases."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.lots import Package
 from service.market.recalls import Recall, RecallLine
 from service.records import recalls

@@ -1,6 +1,5 @@
 """Requests in the records: the same fact comes back out."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -10,6 +9,7 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.requests import BitternessTarget, Delivery, Request
 from service.records import parties, requests
 from tests.factories import NOW, TODAY, PartyFactory

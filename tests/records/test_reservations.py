@@ -1,7 +1,6 @@
 """Reservations in the records."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -9,6 +8,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.requests import Delivery, Request
 from service.market.reservations import Reservation
 from service.records import lots, parties, requests, reservations

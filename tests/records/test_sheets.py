@@ -1,6 +1,5 @@
 """Issued sheets in the records."""
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -8,6 +7,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.sheets import IssuedSheet
 from service.records import lots, parties, sheets
 from tests.factories import NOW, TODAY, ListedLotFactory, PartyFactory

@@ -1,12 +1,12 @@
 """Spray entries in the records: what goes in comes out, and whose block a lot is of."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
+from service.facts import replace
 from service.market.sprays import Spray
 from service.records import lots, parties, sprays
 from tests.factories import NOW, LotFactory, PartyFactory

@@ -1,11 +1,10 @@
-import dataclasses
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import OutOfRange, UnfitBrews
+from service.facts import replace
 from service.science.brewhouse import Brew, BrewhouseFit, brewhouse_ibu, fit_brewhouse
 
 GROUND = {"base_model": "tinseth", "alpha_basis": "as_analysed"}
@@ -127,7 +126,7 @@ def test_a_fit_is_refused_on_other_ground(changed, reason):
 
 
 def test_a_fit_on_aged_alpha_serves_aged_alpha():
-    fit = dataclasses.replace(FIT, alpha_basis="estimated")
+    fit = replace(FIT, alpha_basis="estimated")
 
     answer = brewhouse_ibu(
         fit=fit, boil_ibu=10, whirlpool_ibu=0, base_model="tinseth", alpha_basis="estimated"

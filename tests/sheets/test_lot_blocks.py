@@ -1,7 +1,6 @@
 """The page as a picture: nothing overflows, nothing overlaps, and it looks as it did when it was looked at."""
 
 import io
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from service.facts import replace
 from service.market.cultivars import CultivarStatus
 from service.market.lots import Lot
 from service.sheets.lot_sheet import render_lot_sheet

@@ -1,12 +1,12 @@
 """What a lot is, whose, and how much: each mass of the facts is on the sheet in kilograms and pounds."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from service.facts import replace
 from service.market.lots import BLEND, Package
 from service.market.origins import LabelPart
 from service.market.steps import Step

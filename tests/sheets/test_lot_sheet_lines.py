@@ -1,6 +1,5 @@
 """The words of the lot sheet as data: each figure in the words is the figure of the facts."""
 
-import dataclasses
 import re
 from collections.abc import Iterator
 from datetime import date
@@ -9,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from service.facts import Fact, field_names
 from service.market.cultivars import CultivarStatus
 from service.market.lots import Package
 from service.sheets.lot_sheet_lines import lot_sheet_lines
@@ -20,9 +20,9 @@ def every_text(part: Any) -> Iterator[str]:
     """Every text in a structure."""
     if isinstance(part, str):
         yield part
-    elif dataclasses.is_dataclass(part):
-        for field in dataclasses.fields(part):
-            yield from every_text(getattr(part, field.name))
+    elif isinstance(part, Fact):
+        for name in field_names(type(part)):
+            yield from every_text(getattr(part, name))
     elif isinstance(part, tuple):
         for inner in part:
             yield from every_text(inner)

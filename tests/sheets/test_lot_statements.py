@@ -1,11 +1,11 @@
 """What the sheet says of sprays, physical quality, certifications, plant rights and sorted cones."""
 
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import pytest
 
+from service.facts import replace
 from service.market.cultivars import CultivarStatus
 from service.market.sheet_facts import LotSheetFacts
 from service.sheets.lot_statements import cone_lines, statements

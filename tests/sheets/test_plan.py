@@ -1,11 +1,11 @@
 """The printed plan: every parcel, stop by stop, and what each brewery lacks."""
 
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 import pytest
 
+from service.facts import replace
 from service.market.allocations import Allocation, AllocationPlan, Proof, RequestInPlan, Tally
 from service.sheets.plan import render_plan
 from tests.factories import NOW

@@ -1,10 +1,9 @@
 """The submission slip: long names and missing values, and the same facts give the same bytes."""
 
-from dataclasses import replace
-
 import pytest
 
 from service.errors import OutOfRange
+from service.facts import replace
 from service.market.submissions import TESTS, SlipFacts, Submission
 from service.sheets.slip import render_slip
 from tests.factories import NOW, TODAY, LotFactory, PartyFactory

@@ -1,11 +1,11 @@
 """Allocations as people use them: asked for, planned in the background, accepted."""
 
-from dataclasses import replace
 from typing import Any
 
 import sqlalchemy as sa
 
 from service.background import work_once
+from service.facts import replace
 from service.records.kept_facts import keep
 from service.records.tables import AllocationRow
 from tests.builders import World

@@ -1,12 +1,12 @@
 """Who may brew with which lots, and with whose utilization."""
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded, UnfitBrews
+from service.facts import replace
 from service.market.access import ANYONE, Visitor
 from service.market.storage import StoragePlan
 from service.records import lots, parties

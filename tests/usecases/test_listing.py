@@ -1,6 +1,5 @@
 """Listing and withdrawing on real records: what the books and the search then hold."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -8,6 +7,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import IllegalStep, ListingIncomplete, NotAllowed, NotFound, TokenNeeded
+from service.facts import replace
 from service.market.access import ANYONE, Visitor
 from service.records import lots, parties
 from service.records.lots import get_row

@@ -1,12 +1,12 @@
 """Reading lots as somebody, one by one and several at once."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotAllowed, NotFound, TokenNeeded
+from service.facts import replace
 from service.market.access import ANYONE, Visitor
 from service.records import lots, parties
 from service.usecases.lot_access import lot_to_change, lot_to_see, lots_to_see

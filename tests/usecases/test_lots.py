@@ -1,7 +1,6 @@
 """A grower's lots on real records: drafted, changed, discarded, shown, listed."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -19,6 +18,7 @@ from service.errors import (
     PreconditionStale,
     TokenNeeded,
 )
+from service.facts import replace
 from service.market.access import ANYONE, Visitor
 from service.market.cultivars import CultivarStatus
 from service.market.lots import StorageSpell

@@ -1,12 +1,12 @@
 """Growers and breweries in the books: who is welcomed by whom, and how much of them is seen."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import AlreadyExists, NotAllowed, NotFound, PreconditionStale, TokenNeeded
+from service.facts import replace
 from service.market.access import ANYONE, Visitor
 from service.market.parties import Party
 from service.records import lots

@@ -1,12 +1,12 @@
 """A request is filled by what is confirmed and delivered for it."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from sqlalchemy.orm import Session
 
+from service.facts import replace
 from service.market.requests import Delivery, Request
 from service.market.reservations import Reservation
 from service.records import lots, parties, requests, reservations

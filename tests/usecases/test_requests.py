@@ -1,6 +1,5 @@
 """Placing, revising and withdrawing requests."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -8,6 +7,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, PreconditionStale, TokenNeeded
+from service.facts import replace
 from service.market.access import ANYONE, Visitor
 from service.market.requests import Request
 from service.records import parties, requests
