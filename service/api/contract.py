@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable, Mapping
 from copy import deepcopy
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlencode
 
 import marshmallow as ma
@@ -15,6 +15,7 @@ from flask import Response, current_app, request
 from flask_smorest import Blueprint
 
 from service.api.fields import AnswerBody, Body, Query, Text, Whole
+from service.api.late_views import LateView, View, late
 from service.api.problems import PROBLEM, ProblemBody, status_of
 from service.api.reading import StrictParser
 from service.errors import InvalidRequest, NotFound, PreconditionNeeded, PreconditionStale, Refusal
@@ -29,32 +30,59 @@ class Door(Blueprint):  # type: ignore[misc]  # the library has no type hints
 
     ARGUMENTS_PARSER = StrictParser()
 
-    def arguments(self, schema: Any, *, location: str = "json", **kw: Any) -> Callable[[Any], Any]:
+    def __init__(self, *args: Any, **kw: Any) -> None:
+        super().__init__(*args, **kw)
+        self._untold: list[tuple[str, LateView, Any, Any, dict[str, Any]]] = []
+
+    def arguments(self, schema: Any, *, location: str = "json", **kw: Any) -> Callable[[View], LateView]:
         """Say what a view takes; one that takes no query is marked by not being marked."""
-        decorate = super().arguments(schema, location=location, **kw)
 
-        def marking(view: Any) -> Any:
-            decorated = decorate(view)
-            if location == "query":
-                decorated.takes_query = True
-            return decorated
+        def note(view: View) -> View:
+            made = schema() if isinstance(schema, type) else schema
+            return cast(View, super(Door, self).arguments(made, location=location, **kw)(view))
 
-        return marking
+        def mark(view: View) -> LateView:
+            noted = _noted(view, note)
+            noted.takes_query = noted.takes_query or location == "query"
+            return noted
 
-    def _store_endpoint_docs(self, endpoint: str, obj: Any, *rest: Any, **options: Any) -> None:
-        # A view's name is its operationId, unless the view says otherwise.
-        super()._store_endpoint_docs(endpoint, obj, *rest, **options)
-        for method in options.get("methods", ("GET",)):
-            doc = self._docs[endpoint][method.lower()]
-            doc["manual_doc"] = {"operationId": obj.__name__, **doc.get("manual_doc", {})}
+        return mark
 
-    def refuses(self, *kinds: type[Refusal]) -> Callable[[Any], Any]:
+    def response(self, *args: Any, **kw: Any) -> Callable[[View], LateView]:
+        """Say what a view gives."""
+        return lambda view: _noted(view, lambda plain: super(Door, self).response(*args, **kw)(plain))
+
+    def alt_response(self, *args: Any, **kw: Any) -> Callable[[View], LateView]:
+        """Say what else a view gives."""
+        return lambda view: _noted(view, lambda plain: super(Door, self).alt_response(*args, **kw)(plain))
+
+    def doc(self, **told: Any) -> Callable[[View], LateView]:
+        """Say something of a view in the document."""
+        return lambda view: _noted(view, lambda plain: super(Door, self).doc(**told)(plain))
+
+    def _store_endpoint_docs(
+        self, endpoint: str, obj: Any, parameters: Any, tags: Any, **options: Any
+    ) -> None:
+        self._untold.append((endpoint, late(obj), parameters, tags, options))
+
+    def tell(self) -> None:
+        """Work out what the document says of each view."""
+        untold, self._untold = self._untold, []
+        for endpoint, view, parameters, tags, options in untold:
+            made = view.made()
+            super()._store_endpoint_docs(endpoint, made, parameters, tags, **options)
+            for method in options.get("methods", ("GET",)):
+                # A view's name is its operationId, unless the view says otherwise.
+                doc = self._docs[endpoint][method.lower()]
+                doc["manual_doc"] = {"operationId": made.__name__, **doc.get("manual_doc", {})}
+
+    def refuses(self, *kinds: type[Refusal]) -> Callable[[View], LateView]:
         """Say in the document which refusals a view can give."""
         by_status: dict[int, list[str]] = {}
         for kind in kinds:
             by_status.setdefault(status_of(kind), []).append(kind.code)
 
-        def decorate(view: Any) -> Any:
+        def note(view: Any) -> Any:
             # Written once for all of them: the library's own decorator would copy the whole note, and wrap the
             # view once more, for each.
             told = deepcopy(getattr(view, "_apidoc", {}))
@@ -65,7 +93,7 @@ class Door(Blueprint):  # type: ignore[misc]  # the library has no type hints
             view._apidoc = told
             return view
 
-        return decorate
+        return lambda view: _noted(view, note)
 
     def versioned(self, view: Any) -> Any:
         """Say in the document that a change takes If-Match."""
@@ -92,6 +120,12 @@ class Door(Blueprint):  # type: ignore[misc]  # the library has no type hints
                 }
             ]
         )(view)
+
+
+def _noted(view: View, note: Callable[[View], View]) -> LateView:
+    noted = late(view)
+    noted.note(note)
+    return noted
 
 
 class PageQuery(Query):

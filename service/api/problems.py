@@ -164,6 +164,7 @@ class ProblemApi(Api):  # type: ignore[misc]  # the library has no type hints
         with self._telling:
             while self._untold:
                 blp = self._untold.pop(0)
+                blp.tell()
                 blp.register_views_in_doc(self, self._app, self.spec, name=blp.name, parameters=None)
                 self.spec.tag({"name": blp.name, "description": blp.description})
             return dict(self.spec.to_dict())
