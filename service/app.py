@@ -29,12 +29,14 @@ def create_app(settings: Settings | None = None, *, records: "Records | None" = 
 def _build(chosen: Settings, records: "Records | None", *, is_served: bool) -> Flask:
     # Loaded while the collector rests.
     from service.api import documents  # noqa: PLC0415 -- as said
+    from service.api.late_views import LateRule  # noqa: PLC0415 -- as said
     from service.background import Background  # noqa: PLC0415 -- as said
     from service.records.session import open_records  # noqa: PLC0415 -- as said
     from service.visit import House, read_clock  # noqa: PLC0415 -- as said
     from service.web import pages  # noqa: PLC0415 -- as said
 
     app = Flask("service", static_folder=None)
+    app.url_rule_class = LateRule
     app.config["MAX_CONTENT_LENGTH"] = chosen.body_limit_bytes
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.url_map.strict_slashes = True

@@ -8,6 +8,8 @@ from collections.abc import Callable
 from functools import update_wrapper
 from typing import Any
 
+from werkzeug.routing import Rule
+
 View = Callable[..., Any]
 
 
@@ -43,3 +45,18 @@ class LateView:
 def late(view: View) -> LateView:
     """The view as one that takes notes."""
     return view if isinstance(view, LateView) else LateView(view)
+
+
+class LateRule(Rule):
+    """A route that compiles how its address is written when somebody first asks for it; we write our own."""
+
+    def _compile_builder(self, *told: Any, **named: Any) -> Callable[..., tuple[str, str]]:
+        made: list[Callable[..., tuple[str, str]]] = []
+        compiled = super()._compile_builder
+
+        def build(*args: Any, **kw: Any) -> tuple[str, str]:
+            if not made:
+                made.append(compiled(*told, **named))
+            return made[0](*args, **kw)
+
+        return build
