@@ -18,9 +18,10 @@ The plan of the house. Rooms by kind of work, in each room the same file for the
     background.py  the work no caller waits for: allocations, one at a time
     settings.py  what the environment tells us, read once
     errors/      every refusal the house can give
+    facts.py     what a fact is made of
 
 A room imports downstairs only:
 
     cli > app > (api | web) > visit > background > (usecases | sheets | couriers | files)
-        > records > market > (science | reference) > (errors | settings)
+        > records > market > (science | reference) > (errors | settings) > facts
 """

@@ -120,6 +120,14 @@ def test_files_have_one_reason_and_fit_it(path: Path) -> None:
     assert len(path.read_text(encoding="utf-8").splitlines()) <= LONGEST_FILE
 
 
+@pytest.mark.parametrize("path", modules(), ids=named)
+def test_facts_are_light_to_define(path: Path) -> None:
+    """A frozen dataclass takes thirty times as long to define as a fact, and every start pays for all of them."""
+    text = path.read_text(encoding="utf-8")
+
+    assert named(path) == "facts" or "dataclass" not in text
+
+
 def test_no_file_is_a_drawer() -> None:
     drawers = {"utils", "util", "helpers", "common", "misc", "manager"}
 

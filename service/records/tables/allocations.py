@@ -50,8 +50,10 @@ def one_running() -> sa.Index:
     A service at work never reads it, and to name a dialect loads all of that dialect's own.
     """
     table = cast("sa.Table", AllocationRow.__table__)
-    known = {index.name: index for index in table.indexes}
-    return known.get(ONE_RUNNING) or sa.Index(
+    for index in table.indexes:
+        if index.name == ONE_RUNNING:
+            return index
+    return sa.Index(
         ONE_RUNNING,
         AllocationRow.state,
         unique=True,
