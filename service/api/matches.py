@@ -14,6 +14,17 @@ from service.visit import now, read, visitor
 bp = Door("matches", __name__, url_prefix="/v1/requests", description="Lots for a request")
 
 
+PARTS_TOLD = (
+    "Each from 0 to 1; null where nobody can tell, which counts as 0.5. freshness: the share of the fresh alpha and"
+    " beta acids estimated to be left on the last day needed. oil: oil/(oil + 1 mL per 100 g). price: the cheapest"
+    " of the lots that fit over this one, by the kilogram of alpha acids unless aroma is wanted. distance:"
+    " 200/(200 + whole km). evidence: the mean of method (HPLC 1, spectrophotometry 0.7, lead value 0.6, another"
+    " 0.4), who drew the sample (an official 1, the laboratory 0.9, the grower 0.6), packages cored n/(n + 2),"
+    " reports 1 - 0.5^n, and of two or more reports 1 - spread/0.4; 0 without a report. cultivar, role: 1 if wanted,"
+    " else 0. The score is their mean by `weights`. Scales and weights are house figures; assumption, no source."
+)
+
+
 class ParcelCostAnswer(AnswerBody):
     """What the parcel costs, and a kilogram of alpha acids in it on the day needed."""
 
@@ -30,7 +41,12 @@ class MatchAnswer(AnswerBody):
     cultivar = ma.fields.String(required=True)
     form = ma.fields.String(required=True)
     score = Number(0, 1, required=True)
-    parts = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 1, allow_none=True), required=True)
+    parts = ma.fields.Dict(
+        keys=ma.fields.String(),
+        values=Number(0, 1, allow_none=True),
+        required=True,
+        metadata={"description": PARTS_TOLD},
+    )
     reasons = lines(required=True)
     alpha_percent_when_needed = estimate(required=True, allow_none=True)
     hop_storage_index_when_needed = estimate(required=True, allow_none=True)

@@ -1,8 +1,10 @@
 """How likely it is that every limit holds on the day, from the intervals of the figures."""
 
 import math
+from collections.abc import Callable
 from datetime import date
 
+from service.market.alpha_terms import NO_TERMS, AlphaTerms
 from service.market.lab_reports import Figures, Measured
 from service.market.requests import Request
 from service.market.search import SearchFigures
@@ -21,19 +23,23 @@ def chance_all_limits_met(
     form: str,
     first_on: date,
     last_on: date,
+    terms: AlphaTerms = NO_TERMS,
 ) -> float:
     """The chance that the limits on measured figures all hold, taken as independent of each other.
 
-    Each figure is taken as lognormal, with its interval's lower and upper half-width for the two sides. Limits on
-    words, distance, price and mass hold for certain or not at all and are judged elsewhere.
+    Each figure is taken as lognormal, with its interval's lower and upper half-width for the two sides. Terms of
+    price and mass count by what they ask of alpha; words and distance hold for certain or not at all and are
+    judged elsewhere.
     """
     chance = 1.0
     alpha_last, alpha_first = alpha_on(figures, last_on), alpha_on(figures, first_on)
     index = index_on(figures, last_on)
+    least = _tighter(max, request.alpha_percent_min, terms.at_least_percent)
     if alpha_last and alpha_first and first_on == last_on:
-        chance *= _within(alpha_last, request.alpha_percent_min, request.alpha_percent_max)
+        most = _tighter(min, request.alpha_percent_max, terms.at_most_percent)
+        chance *= _within(alpha_last, least, most)
     elif alpha_last and alpha_first:
-        chance *= _within(alpha_last, request.alpha_percent_min, None)
+        chance *= _within(alpha_last, least, terms.at_most_percent)
         chance *= _within(alpha_first, None, request.alpha_percent_max)
     if index:
         chance *= _within(index, None, request.hop_storage_index_max)
@@ -62,6 +68,12 @@ def chance_under(figure: Estimate, limit: float) -> float:
     reach = abs(math.log(edge / figure.estimate)) if edge > 0 else math.inf
     deviate = far / max(reach / NORMAL_95TH, NARROWEST_SD_LOG)
     return 0.5 * (1 + math.erf(deviate / math.sqrt(2)))
+
+
+def _tighter(which: Callable[[float, float], float], one: float | None, other: float | None) -> float | None:
+    if one is None or other is None:
+        return other if one is None else one
+    return which(one, other)
 
 
 def _within(figure: Estimate, low: float | None, high: float | None) -> float:

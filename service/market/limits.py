@@ -75,6 +75,7 @@ def _bound(
     *,
     decimals: int = 3,
     slack: float = 0.0,
+    step: str = "0.01",
 ) -> Limit:
     """A limit on a number, from below if its name ends in `_min`, else from above."""
     known = ~np.isnan(values)
@@ -85,7 +86,7 @@ def _bound(
         if not known[place]:
             return "a laboratory figure"
         eased = float(values[place]) * (1 + slack if at_least else 1 - slack)
-        return f"{name} {written(eased, ROUND_FLOOR if at_least else ROUND_CEILING)}"
+        return f"{name} {written(eased, ROUND_FLOOR if at_least else ROUND_CEILING, step)}"
 
     with np.errstate(over="ignore"):
         off = np.where(holds & known, 0.0, np.where(known, np.abs(values - wanted) / scale, np.inf))
@@ -147,7 +148,8 @@ def _measured(request: Request, lots: LotColumns) -> Iterator[Limit]:
 def _place(request: Request, lots: LotColumns) -> Iterator[Limit]:
     if request.within_km is not None:
         holds = lots.distance_km <= request.within_km
-        yield _bound("within_km", request.within_km, lots.distance_km, holds, decimals=0)
+        # Nobody is told a yard's place closer than to the kilometre.
+        yield _bound("within_km", request.within_km, lots.distance_km, holds, decimals=0, step="1")
 
 
 def _price(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:

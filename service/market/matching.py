@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from service.facts import Fact
+from service.market.alpha_terms import alpha_terms
 from service.market.candidates import Candidate, LotColumns, number
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import evidence_words
@@ -159,8 +160,9 @@ def describe_match(ranking: Ranking, place: int, *, lot: Candidate, reports: Seq
             form=lot.form,
             first_on=needs.first_on,
             last_on=needs.last_on,
+            terms=alpha_terms(ranking.request, lots, needs, place),
         ),
-        distance_km=round(float(lots.distance_km[place])),
+        distance_km=_whole_km(lots, place),
         free_kg=exact_kg(lots.free_kg[place]),
         parcel_kg=exact_kg(needs.parcel_kg[place]),
         cost=cost_of(ranking, place),
@@ -188,6 +190,10 @@ def _all_hold(limits: Sequence[Limit], count: int) -> Flags:
     return meets
 
 
+def _whole_km(lots: LotColumns, place: int) -> int:
+    return round(float(lots.distance_km[place]))
+
+
 def _rounded(value: float) -> float | None:
     known = number(value)
     return None if known is None else round(known, 4)
@@ -206,7 +212,7 @@ def _words(ranking: Ranking, place: int, name: str, lot: Candidate) -> str:
     if name == "evidence":
         return evidence_words(lot.evidence)
     if name == "distance":
-        return f"{lots.distance_km[place]:.0f} km in a straight line over the ground"
+        return f"{_whole_km(lots, place)} km in a straight line over the ground"
     if name == "cultivar":
         wanted = ranking.scores.parts[name][place] > 0
         return f"{lot.cultivar} is {'wanted by name' if wanted else 'another cultivar, accepted'}"

@@ -16,12 +16,14 @@ MOST_KG = 1e9
 class Needs(Fact, frozen=True, kw_only=True):
     """Column by column: the mass that would meet the request from this lot alone, and what it can give of it.
 
-    `needed_kg` is NaN where alpha is wanted and the lot's is not known. `nearest` holds, for lots sold in whole
-    packages of which not the whole rest is needed, the masses these make.
+    `by_mass_kg` is the part of the need that is no matter of alpha. `needed_kg` is NaN where alpha is wanted and
+    the lot's is not known. `nearest` holds, for lots sold in whole packages of which not the whole rest is needed,
+    the masses these make.
     """
 
     first_on: date
     last_on: date
+    by_mass_kg: float
     needed_kg: Floats
     parcel_kg: Floats
     must_give_all: bool
@@ -49,6 +51,7 @@ def needs_of(request: Request, lots: LotColumns, *, today: date) -> Needs:
     return Needs(
         first_on=max(today, min(d.needed_on for d in due)),
         last_on=max(today, max(d.needed_on for d in due)),
+        by_mass_kg=float(sum(d.mass_kg or 0 for d in due)),
         needed_kg=needed,
         parcel_kg=parcel,
         must_give_all=request.lots_max == 1,

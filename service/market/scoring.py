@@ -93,11 +93,13 @@ def oil_part(oil_ml_per_100g: Floats) -> Floats:
 def distance_part(distance_km: Floats) -> Floats:
     """200 over (200 + kilometres): 1 next door, a half at 200 km.
 
-    >>> distance_part(np.array([0.0, 200.0, 600.0]))
+    Whole kilometres count, so that no score tells a yard's place closer than that.
+
+    >>> distance_part(np.array([0.4, 200.0, 600.0]))
     array([1.  , 0.5 , 0.25])
 
     """
-    return HALF_AT_KM / (HALF_AT_KM + distance_km)
+    return HALF_AT_KM / (HALF_AT_KM + np.round(distance_km))
 
 
 def evidence_part(lots: LotColumns) -> Floats:

@@ -182,8 +182,7 @@ def _not_looked_at(request: Request) -> frozenset[str]:
         "oil_ml_per_100g": "oil" in weights or request.oil_ml_per_100g_min is not None,
         **dict.fromkeys(EVIDENCE, "evidence" in weights),
     }
-    # Of a lot that is shown the cultivar's name is read with the rest.
-    return frozenset({"cultivar", *(name for name, is_so in looked_at.items() if not is_so)})
+    return frozenset(name for name, is_so in looked_at.items() if not is_so)
 
 
 def _columns_of_lots(now: datetime, left_out: frozenset[str] = frozenset()) -> Any:

@@ -1,11 +1,11 @@
 """Which listed lots meet a request, and which nearly do."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from service.facts import Fact
 from service.market.access import Visitor
-from service.market.cultivars import keys_for_search
+from service.market.cultivars import RegionalCultivar, codes_of_name, keys_for_search
 from service.market.matching import (
     Match,
     NearMiss,
@@ -83,8 +83,15 @@ def match_request(
         near_misses=misses,
         weights=dict(ranking.scores.weights),
         assumptions=_assumptions(request),
-        cautions=_cautions(ranking, matches, near_growers),
+        cautions=[*_unknown_names(request, regional), *_cautions(ranking, matches, near_growers)],
     )
+
+
+def _unknown_names(request: Request, regional: Sequence[RegionalCultivar]) -> Iterator[str]:
+    for name in request.cultivars:
+        codes, said = codes_of_name(name, regional)
+        if not codes:
+            yield from said
 
 
 def _assumptions(request: Request) -> list[str]:

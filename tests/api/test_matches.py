@@ -99,6 +99,39 @@ def test_a_near_miss_names_what_it_fails_by(valley: World) -> None:
     }
 
 
+def test_a_near_miss_that_the_database_let_in_is_named_in_full(valley: World) -> None:
+    """Whole packages are judged after the reading, on columns that leave out what no limit asks for."""
+    boxes = {
+        "sold_in": "whole_packages",
+        "mass_kg": 120,
+        "packages": [{"kind": "box", "count": 6, "net_kg": 20}],
+    }
+    valley.listed(**{**NUGGET, **boxes})
+    place(valley, deliveries=[{"needed_on": "2027-02-01", "mass_kg": 50}], lots_max=1)
+
+    (miss,) = matches(valley)["near_misses"]
+
+    assert (miss["cultivar"], miss["fails"][0]["limit"]) == ("Nugget", "whole_packages")
+
+
+def test_no_place_is_told_closer_than_to_the_kilometre(valley: World) -> None:
+    valley.listed(who="ROWAN", **NUGGET)
+    place(valley)
+    place(valley, within_km=40)
+
+    (match,) = matches(valley)["items"]
+    (miss,) = matches(valley, "FINCH-REQ-02")["near_misses"]
+
+    assert match["parts"]["distance"] == round(200 / 283, 4)
+    assert miss["fails"] == [{"limit": "within_km", "wanted": 40.0, "found": 83.0, "change": "within_km 84"}]
+
+
+def test_a_name_that_nobody_knows_is_pointed_at(valley: World) -> None:
+    place(valley, cultivars=["Nuget"])
+
+    assert matches(valley)["cautions"] == ["No cultivar here goes by the name Nuget. Near names: Nugget."]
+
+
 def test_the_answer_tells_weights_and_assumptions(valley: World) -> None:
     place(
         valley,

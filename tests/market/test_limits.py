@@ -103,7 +103,7 @@ def test_a_request_without_limits_lets_every_lot_in() -> None:
         ),
         ({"moisture_percent_max": 8.5}, {}, ("moisture_percent_max", 8.5, 9.0, "moisture_percent_max 9")),
         ({"oil_ml_per_100g_min": 2.0}, {}, ("oil_ml_per_100g_min", 2.0, 1.5, "oil_ml_per_100g_min 1.5")),
-        ({"within_km": 80.0}, {}, ("within_km", 80.0, 84.0, "within_km 84.4")),
+        ({"within_km": 80.0}, {}, ("within_km", 80.0, 84.0, "within_km 85")),
         (
             {"price_per_kg_max": Decimal(20), "currency": "CAD"},
             {},

@@ -118,7 +118,7 @@ def test_a_match_says_everything() -> None:
         score=match.score,
         parts={
             "price": 1.0,
-            "distance": pytest.approx(200 / 284.4, abs=1e-4),
+            "distance": pytest.approx(200 / 284, abs=1e-4),
             "evidence": pytest.approx(0.675),
             "freshness": 0.9,
             "role": 1.0,

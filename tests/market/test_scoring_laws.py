@@ -514,12 +514,16 @@ def test_the_change_that_is_named_lets_the_lot_in(request: Request, lot: Candida
 
 
 @given(a_request(limits_max=5), a_candidate())
-def test_no_smaller_change_in_two_decimals_would_let_the_lot_in(request: Request, lot: Candidate) -> None:
+def test_no_smaller_change_in_the_decimals_told_would_let_the_lot_in(
+    request: Request, lot: Candidate
+) -> None:
     for name, failure in failed(request, lot).items():
         if not failure.change.startswith(f"{name} ") or name == "parcel_kg_min":
             continue
         value = Decimal(failure.change.split(" ")[1])
-        smaller = value + Decimal("0.01") if name.endswith("_min") else value - Decimal("0.01")
+        # Distances are told to the kilometre, and to no less.
+        step = Decimal(1) if name == "within_km" else Decimal("0.01")
+        smaller = value + step if name.endswith("_min") else value - step
         kind = Decimal if name.startswith("price") else float
         assert name in failed(replace(request, **{name: kind(smaller)}), lot)
 
