@@ -34,6 +34,7 @@ from service.api import (
     quality_reports,
     recalls,
     receipts,
+    region,
     report_comparison,
     requests,
     reservations,
@@ -108,6 +109,7 @@ DOORS = (
     notices.bp,
     changes.bp,
     consistency.bp,
+    region.bp,
 )
 INFO = {
     "description": (

@@ -21,11 +21,18 @@ Place = tuple[float, float, float]
 
 
 class Promised(Fact, frozen=True, kw_only=True):
-    """What is held, confirmed or delivered for a request already, and on how many lots."""
+    """What is held, confirmed and delivered for a request already, and on how many lots; an offer is no promise yet."""
 
-    mass_kg: Decimal = Decimal(0)
+    held_kg: Decimal = Decimal(0)
+    confirmed_kg: Decimal = Decimal(0)
+    delivered_kg: Decimal = Decimal(0)
     alpha_kg: float = 0.0
     lots: int = 0
+
+    @property
+    def mass_kg(self) -> Decimal:
+        """All of it."""
+        return self.held_kg + self.confirmed_kg + self.delivered_kg
 
 
 class Asker(Fact, frozen=True, kw_only=True):
@@ -88,6 +95,15 @@ def mass_left(request: Request, promised: Promised, *, today: date) -> Decimal:
     return max(Decimal(0), min(due, request.mass_kg - promised.mass_kg))
 
 
+def alpha_left_kg(request: Request, promised: Promised, *, today: date) -> float:
+    """What is due by its alpha acids from today on and not promised; the alpha that wanted masses leave over counts."""
+    due = sum(d.alpha_kg_needed or 0.0 for d in request.deliveries if d.needed_on >= today)
+    over = 0.0
+    if promised.mass_kg > 0:
+        over = max(0.0, float((promised.mass_kg - request.mass_kg) / promised.mass_kg))
+    return max(0.0, min(due, request.alpha_kg - promised.alpha_kg * over))
+
+
 def share_left(request: Request, promised: Promised, *, today: date) -> float:
     """The share of what is due from today on that no promise covers.
 
@@ -101,10 +117,7 @@ def share_left(request: Request, promised: Promised, *, today: date) -> float:
     if mass_due > 0:
         shares.append(float(mass_left(request, promised, today=today) / mass_due))
     if alpha_due > 0:
-        over = 0.0
-        if promised.mass_kg > 0:
-            over = max(0.0, float((promised.mass_kg - request.mass_kg) / promised.mass_kg))
-        shares.append(min(alpha_due, request.alpha_kg - promised.alpha_kg * over) / alpha_due)
+        shares.append(alpha_left_kg(request, promised, today=today) / alpha_due)
     return max(shares)
 
 

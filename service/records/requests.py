@@ -45,7 +45,9 @@ def get(session: Session, code: str, *, lock: bool = False) -> Request:
         NotFound: there is none of that code.
 
     """
-    return _fact(session, get_row(session, code, lock=lock))
+    row = get_row(session, code, lock=lock)
+    brewery_code = session.scalar(sa.select(PartyRow.code).where(PartyRow.id == row.brewery_id))
+    return _fact(row, str(brewery_code))
 
 
 def get_row(session: Session, code: str, *, lock: bool = False) -> RequestRow:
@@ -67,11 +69,14 @@ def search(
     limit: int,
 ) -> list[tuple[Request, int]]:
     """Requests of one brewery (None: of all), newest first, each with its position."""
-    query = sa.select(RequestRow).order_by(RequestRow.id.desc()).limit(limit)
+    query = (
+        sa.select(RequestRow, PartyRow.code)
+        .join(PartyRow, PartyRow.id == RequestRow.brewery_id)
+        .order_by(RequestRow.id.desc())
+        .limit(limit)
+    )
     if brewery_code is not None:
-        query = query.join(PartyRow, PartyRow.id == RequestRow.brewery_id).where(
-            PartyRow.code == brewery_code
-        )
+        query = query.where(PartyRow.code == brewery_code)
     if state == "lapsed":
         query = query.where(RequestRow.state == "open", RequestRow.last_needed_on < today)
     elif state == "open":
@@ -80,17 +85,18 @@ def search(
         query = query.where(RequestRow.state == state)
     if after is not None:
         query = query.where(RequestRow.id < after)
-    return [(_fact(session, row), row.id) for row in session.scalars(query)]
+    return [(_fact(row, code), row.id) for row, code in session.execute(query)]
 
 
 def search_standing(session: Session, *, today: date) -> list[Request]:
     """The standing requests that still want something, oldest first."""
     query = (
-        sa.select(RequestRow)
+        sa.select(RequestRow, PartyRow.code)
+        .join(PartyRow, PartyRow.id == RequestRow.brewery_id)
         .where(RequestRow.standing, RequestRow.state != "withdrawn", RequestRow.last_needed_on >= today)
         .order_by(RequestRow.id)
     )
-    return [_fact(session, row) for row in session.scalars(query)]
+    return [_fact(row, code) for row, code in session.execute(query)]
 
 
 def add(session: Session, request: Request) -> None:
@@ -134,13 +140,12 @@ def _plain(delivery: Delivery) -> dict[str, Any]:
     }
 
 
-def _fact(session: Session, row: RequestRow) -> Request:
-    brewery_code = session.scalar(sa.select(PartyRow.code).where(PartyRow.id == row.brewery_id))
+def _fact(row: RequestRow, brewery_code: str) -> Request:
     plain: dict[str, Any] = {name: getattr(row, name) for name in PLAIN}
     plain |= {name: tuple(getattr(row, name)) for name in LISTS}
     return Request(
         code=row.code,
-        brewery_code=str(brewery_code),
+        brewery_code=brewery_code,
         deliveries=tuple(_delivery(kept) for kept in row.deliveries),
         weights=dict(row.weights),
         **plain,

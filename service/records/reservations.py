@@ -2,15 +2,19 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 import sqlalchemy as sa
 
 from service.errors import NotFound
+from service.facts import field_names
+from service.market.allocation_gathering import Promised
 from service.market.reservations import Reservation
 from service.records import lots, parties, requests
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RequestRow, ReservationRow
+from service.records.types import kilograms, unscaled
 
 # Aliases of the table, not of its class, so that the mappers are put together with the first question only.
 Grower, Brewery = PartyRow.__table__.alias("grower"), PartyRow.__table__.alias("brewery")
@@ -85,6 +89,34 @@ def search_covering(session: Session, request_code: str) -> Sequence[Reservation
     """What is confirmed or delivered for a request."""
     query = _everything().where(RequestRow.code == request_code, ReservationRow.state.in_(COVERING))
     return [_fact(found) for found in session.execute(query.execution_options(populate_existing=True))]
+
+
+def add_up_for_requests(session: Session, *, now: datetime) -> dict[str, Promised]:
+    """What is promised for each request that is still open, by its code, added up by the database."""
+    row, none = ReservationRow, sa.literal(Decimal(0), kilograms())
+    delivered = sa.func.coalesce(row.delivered_kg, none) - row.returned_kg
+    taken = sa.case((row.state == "delivered", delivered), else_=row.mass_kg)
+    whole = sa.type_coerce(row.mass_kg, row.mass_kg.type)
+    alpha = row.alpha_kg * sa.cast(unscaled(taken), sa.Float) / sa.cast(unscaled(whole), sa.Float)
+    live = sa.or_(row.state.in_(COVERING), _is_in_state("held", now))
+    query = (
+        sa.select(
+            RequestRow.code,
+            *(
+                sa.func.sum(sa.case((row.state == state, taken), else_=none)).label(f"{state}_kg")
+                for state in ("held", *COVERING)
+            ),
+            sa.func.coalesce(sa.func.sum(alpha), 0.0).label("alpha_kg"),
+            sa.func.count(sa.distinct(row.lot_id)).label("lots"),
+        )
+        .join(RequestRow, RequestRow.id == row.request_id)
+        .where(live, RequestRow.state == "open", RequestRow.last_needed_on >= now.date())
+        .group_by(RequestRow.code)
+    )
+    return {
+        found.code: Promised(**{name: getattr(found, name) for name in field_names(Promised)})
+        for found in session.execute(query)
+    }
 
 
 def add(session: Session, reservation: Reservation) -> None:

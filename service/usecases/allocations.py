@@ -11,6 +11,7 @@ from service.market.allocation_gathering import Asker, Promised, Yard, gather_re
 from service.market.allocation_offers import OfferLine, decide_offers, require_acceptable
 from service.market.allocation_region import Region
 from service.market.allocations import Allocation, AllocationOrder
+from service.market.candidates import LotColumns
 from service.market.cultivars import keys_for_search
 from service.market.requests import Delivery, Request
 from service.market.reservations import Reservation
@@ -20,7 +21,6 @@ from service.records.session import Session
 # More open requests than any region has had; more are said, not dropped in silence.
 REQUESTS_MAX = 5000
 ALL = 1_000_000
-COUNTED = ("held", "confirmed", "delivered")
 
 
 class Acceptance(Fact, frozen=True, kw_only=True):
@@ -73,12 +73,23 @@ def list_allocations(
 def read_region(session: Session, order: AllocationOrder, *, now: datetime) -> Region:
     """Read what is wanted and what is free, as it stands now."""
     today = now.date()
+    wanted, is_cut = open_askers(session, now=now, limit=REQUESTS_MAX)
+    free = free_lots(session, wanted, now=now)
+    yards = {
+        party.code: Yard(name=party.name, at=party.unit_vector)
+        for party in parties.search(session, "grower", after=None, limit=ALL)
+    }
+    region = gather_region(wanted, free, yards, order=order, today=today)
+    return replace(region, cautions=(*region.cautions, *_left_out(len(free), is_cut=is_cut)))
+
+
+def open_askers(session: Session, *, now: datetime, limit: int) -> tuple[list[Asker], bool]:
+    """The newest open requests, oldest first, with what is promised for each; and whether older ones were left out."""
     found = requests.search(
-        session, brewery_code=None, state="open", today=today, after=None, limit=REQUESTS_MAX + 1
+        session, brewery_code=None, state="open", today=now.date(), after=None, limit=limit + 1
     )
-    wanted = [request for request, _ in reversed(found[:REQUESTS_MAX])]
     breweries = {party.code: party for party in parties.search(session, "brewery", after=None, limit=ALL)}
-    promised = _promised(session, now)
+    promised = reservations.add_up_for_requests(session, now=now)
     regional = cultivars.search(session)
     askers = [
         Asker(
@@ -88,22 +99,23 @@ def read_region(session: Session, order: AllocationOrder, *, now: datetime) -> R
             cultivar_keys=tuple(k for name in request.cultivars for k in keys_for_search(name, regional)),
             promised=promised.get(request.code, Promised()),
         )
-        for request in wanted
+        for request, _ in reversed(found[:limit])
     ]
-    free = matching.candidates(
-        session, _of_anything(today), cultivar_keys=(), near=_middle(askers), today=today, now=now
+    return askers, len(found) > limit
+
+
+def free_lots(session: Session, askers: Sequence[Asker], *, now: datetime) -> LotColumns:
+    """The listed lots that have anything free, the nearest to the middle of the breweries first, at most 5,000."""
+    today = now.date()
+    near = _middle(askers)
+    return matching.candidates(
+        session, _of_anything(today), cultivar_keys=(), near=near, today=today, now=now
     )
-    yards = {
-        party.code: Yard(name=party.name, at=party.unit_vector)
-        for party in parties.search(session, "grower", after=None, limit=ALL)
-    }
-    region = gather_region(askers, free, yards, order=order, today=today)
-    return replace(region, cautions=(*region.cautions, *_left_out(len(found), len(free))))
 
 
-def _left_out(wanted: int, free: int) -> list[str]:
+def _left_out(free: int, *, is_cut: bool) -> list[str]:
     said = []
-    if wanted > REQUESTS_MAX:
+    if is_cut:
         said.append(f"only the {REQUESTS_MAX} newest open requests were planned")
     if free >= matching.CANDIDATES_MAX:
         said.append(
@@ -121,26 +133,6 @@ def _middle(askers: Sequence[Asker]) -> tuple[float, float, float]:
     x, y, z = (sum(asker.near[axis] for asker in askers) for axis in range(3))
     length = (x * x + y * y + z * z) ** 0.5
     return (x / length, y / length, z / length) if length > 0 else (1.0, 0.0, 0.0)
-
-
-def _promised(session: Session, now: datetime) -> dict[str, Promised]:
-    """What is held, confirmed or delivered for each request; an offer is no promise yet."""
-    by_request: dict[str, list[Reservation]] = {}
-    for state in COUNTED:
-        for promise, _ in reservations.search(session, now=now, state=state, limit=ALL):
-            if promise.request_code is not None:
-                by_request.setdefault(promise.request_code, []).append(promise)
-    return {code: _summed(found) for code, found in by_request.items()}
-
-
-def _summed(promises: Sequence[Reservation]) -> Promised:
-    held = [p for p in promises if p.state == "held"]
-    taken = [p for p in promises if p.state != "held"]
-    return Promised(
-        mass_kg=sum((p.mass_kg for p in held), Decimal(0)) + sum((p.taken_kg for p in taken), Decimal(0)),
-        alpha_kg=sum(p.alpha_kg or 0.0 for p in held) + sum(p.taken_alpha_kg for p in taken),
-        lots=len({p.lot_code for p in promises}),
-    )
 
 
 def accept_plan(

@@ -21,10 +21,12 @@ from hypothesis.stateful import (
 from service.errors import Refusal
 from service.market.access import Visitor
 from service.market.lots import Package
+from service.market.outlook import Stock
 from service.records import bookings, lots, parties, reservations, steps
 from service.records.session import Session
 from service.usecases.bookings import book_out, take_booking_back
 from service.usecases.lots import discard_lot
+from service.usecases.outlook import show_supply
 from service.usecases.parts import open_packages, split_lot
 from service.usecases.reservations import (
     confirm_reservation,
@@ -84,6 +86,17 @@ def require_every_gram(session: Session, codes: list[str], rooted_kg: Decimal) -
         left += lot.free_kg + held + taken
         lost += sum((b.mass_kg for b in booked if b.kind != "moved"), Decimal(0))
     assert left + lost == rooted_kg
+    supply = show_supply(session, visitor=Visitor("specialist"), asked={}, now=NOW)
+    require_sums(supply.totals.weighed)
+    for row in supply.rows:
+        require_sums(row.weighed)
+    assert (supply.totals.weighed.lots, supply.totals.weighed.grown_kg) == (len(codes), rooted_kg)
+
+
+def require_sums(stock: Stock) -> None:
+    """What the region's supply says of lots is where all their kilograms are."""
+    places = ("free", "not_offered", "held", "confirmed", "delivered", "moved", "lost")
+    assert stock.mass_kg == sum(getattr(stock, f"{place}_kg") for place in places)
 
 
 def machine_on(session: Session) -> type[RuleBasedStateMachine]:

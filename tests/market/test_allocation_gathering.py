@@ -27,21 +27,21 @@ def test_a_need_is_paired_with_the_lots_that_keep_its_limits_at_its_own_distance
 
 
 def test_promises_come_off_the_need_and_off_the_lots_a_request_may_take() -> None:
-    half = Promised(mass_kg=Decimal(25), lots=1)
+    half = Promised(held_kg=Decimal(25), lots=1)
     region = a_region([an_asker(1, promised=half, lots_max=3)], [a_lot("ALDER-2026-01")])
 
     assert (region.needs[0].need_kg, region.needs[0].lots_max) == (Decimal(35), 2)
 
 
 def test_a_request_whose_need_is_promised_but_for_a_bale_s_scatter_is_left_out() -> None:
-    region = a_region([an_asker(1, promised=Promised(mass_kg=Decimal(59), lots=1))], [a_lot("ALDER-2026-01")])
+    region = a_region([an_asker(1, promised=Promised(held_kg=Decimal(59), lots=1))], [a_lot("ALDER-2026-01")])
 
     assert region.needs == ()
 
 
 def test_a_request_with_promises_on_as_many_lots_as_it_takes_gets_no_more_and_is_told_so() -> None:
     region = a_region(
-        [an_asker(1, promised=Promised(mass_kg=Decimal(20), lots=2), lots_max=2)], [a_lot("ALDER-2026-01")]
+        [an_asker(1, promised=Promised(held_kg=Decimal(20), lots=2), lots_max=2)], [a_lot("ALDER-2026-01")]
     )
 
     assert region.needs[0].lots_max == 0
@@ -99,8 +99,8 @@ def test_mass_left_counts_what_is_due_from_today_on_and_never_less_than_nothing(
     both = an_asker(1, deliveries=(past, *request.deliveries)).request
 
     assert mass_left(both, Promised(), today=TODAY) == 60
-    assert mass_left(both, Promised(mass_kg=Decimal(70)), today=TODAY) == 30
-    assert mass_left(both, Promised(mass_kg=Decimal(170)), today=TODAY) == 0
+    assert mass_left(both, Promised(held_kg=Decimal(70)), today=TODAY) == 30
+    assert mass_left(both, Promised(held_kg=Decimal(170)), today=TODAY) == 0
 
 
 def test_share_left_of_alpha_counts_the_alpha_that_wanted_masses_leave_over() -> None:
@@ -108,7 +108,7 @@ def test_share_left_of_alpha_counts_the_alpha_that_wanted_masses_leave_over() ->
     mass = Delivery(needed_on=ON, mass_kg=Decimal(10))
     only = an_asker(1, deliveries=(alpha,)).request
     both = an_asker(1, deliveries=(mass, alpha)).request
-    promised = Promised(mass_kg=Decimal(20), alpha_kg=2.0, lots=1)
+    promised = Promised(held_kg=Decimal(20), alpha_kg=2.0, lots=1)
 
     assert share_left(only, promised, today=TODAY) == pytest.approx(0)
     assert share_left(both, promised, today=TODAY) == pytest.approx(0.5)

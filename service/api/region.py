@@ -1,0 +1,42 @@
+"""The region at a glance, over JSON: what it grows, what is to be picked, what it wants."""
+
+from typing import Any
+
+from flask import Response
+
+from service.api.contract import Door, speak
+from service.api.region_schemas import DemandAnswer, HarvestAnswer, HarvestQuery, SupplyAnswer, SupplyQuery
+from service.errors import InvalidRequest, NotAllowed, TokenNeeded
+from service.usecases.outlook import show_demand, show_harvest, show_supply
+from service.visit import now, read, visitor
+
+bp = Door("region", __name__, url_prefix="/v1/region", description="What the region grows, wants and lacks")
+SUPPLY, HARVEST, DEMAND = SupplyAnswer(), HarvestAnswer(), DemandAnswer()
+
+
+@bp.route("/supply")
+@bp.arguments(SupplyQuery, location="query")
+@bp.response(200, SupplyAnswer)
+@bp.refuses(InvalidRequest)
+def get_supply(asked: dict[str, Any]) -> Response:
+    """What the region grows, by cultivar, crop year and form; for others than the specialist what is listed of it"""
+    found = read(lambda session: show_supply(session, visitor=visitor(), asked=asked, now=now()))
+    return speak(SUPPLY.dump(found))
+
+
+@bp.route("/harvest")
+@bp.arguments(HarvestQuery, location="query")
+@bp.response(200, HarvestAnswer)
+@bp.refuses(InvalidRequest)
+def get_harvest(asked: dict[str, Any]) -> Response:
+    """What growers announced before picking, by picking window"""
+    found = read(lambda session: show_harvest(session, visitor=visitor(), asked=asked, now=now()))
+    return speak(HARVEST.dump(found))
+
+
+@bp.route("/demand")
+@bp.response(200, DemandAnswer)
+@bp.refuses(TokenNeeded, NotAllowed)
+def get_demand() -> Response:
+    """What open requests want, by wish, firmness and month, and what is promised for them"""
+    return speak(DEMAND.dump(read(lambda session: show_demand(session, visitor=visitor(), now=now()))))
