@@ -38,17 +38,17 @@ def plan_by_rule(
 ) -> Ruled:
     """Plan by one of the rules; `arrival` is the order in which the requests came."""
     if rule == "firmness":
-        return _by_firmness(model, firmness, effort)
+        return _by_firmness(model, firmness, arrival, effort)
     if rule == "arrival":
         mass = take_in_turn(model, arrival)
         return Ruled(mass_kg=mass, steps=((WHATEVER_RULE, _against_any(model, mass, effort, IN_TURN)),))
     if rule == "pro_rata":
-        return _pro_rata(model, effort)
-    found = solve(model, effort)
+        return _pro_rata(model, arrival, effort)
+    found = solve(model, effort, arrival=arrival)
     return Ruled(mass_kg=found.mass_kg, steps=(("all requests", found),))
 
 
-def _by_firmness(model: Model, firmness: Sequence[str], effort: Effort) -> Ruled:
+def _by_firmness(model: Model, firmness: Sequence[str], arrival: Sequence[int], effort: Effort) -> Ruled:
     mass: Numbers = np.zeros(model.pairs)
     steps = []
     asked = [kind for kind in reversed(FIRMNESS) if kind in firmness]
@@ -57,14 +57,14 @@ def _by_firmness(model: Model, firmness: Sequence[str], effort: Effort) -> Ruled
         left_kg = to_the_gram(model.stock_kg - model.taken_kg(mass))
         part = narrowed(model, among=among, stock_kg=left_kg)
         until = effort.clock() + effort.left() / (len(asked) - place)
-        found = solve(part, replace(effort, until=until))
+        found = solve(part, replace(effort, until=until), arrival=arrival)
         mass[part.origin] += found.mass_kg
         steps.append((f"{kind} requests, of what those before left", found))
     steps.append((WHATEVER_RULE, _against_any(model, mass, effort, "the steps above together")))
     return Ruled(mass_kg=mass, steps=tuple(steps))
 
 
-def _pro_rata(model: Model, effort: Effort) -> Ruled:
+def _pro_rata(model: Model, arrival: Sequence[int], effort: Effort) -> Ruled:
     effort.tell("finding the shares")
     hurry = NO_HURRY if effort.rounds is not None else max(0.1, effort.left() * SHARES_TIME)
     told = fair_shares(model, seconds=hurry)
@@ -73,7 +73,7 @@ def _pro_rata(model: Model, effort: Effort) -> Ruled:
     if told is None:
         name = "all requests; the shares could not be told in the time there was"
     part = narrowed(model, need_kg=np.minimum(model.need_kg, to_the_gram(shares * model.need_kg)))
-    found = solve(part, effort)
+    found = solve(part, effort, arrival=arrival)
     mass: Numbers = np.zeros(model.pairs)
     mass[part.origin] = found.mass_kg
     steps = (

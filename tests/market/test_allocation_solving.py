@@ -2,11 +2,13 @@
 
 import itertools
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 
 from service.market.allocation_model import Model, faults_of
 from service.market.allocation_solving import EXACT_PAIRS, Effort, solve
+from service.market.allocation_start import take_in_turn
 from tests.benchmarks.hop_market import hop_market
 from tests.market.allocation_cases import a_model, best_by_trying, small_models
 
@@ -52,3 +54,29 @@ def test_nothing_to_share_is_a_plan_too() -> None:
     found = solve(a_model([10.0], [5.0], [(0, 0, 1.0)], least_kg=9), effort())
 
     assert (found.worth, found.bound, found.gap, found.is_optimal) == (0, 0, 0, True)
+
+
+def a_short_crop(seed: int) -> Model:
+    """Everybody wants everything, and there is too little of it: the prices of the bound eat the whole gain."""
+    chance = np.random.default_rng(seed)
+    requests, lots = 70, 30
+    pairs = [(r, lot, float(chance.uniform(0.6, 0.75))) for r in range(requests) for lot in range(lots)]
+    return a_model(
+        [float(20 + 3 * place) for place in range(requests)],
+        chance.integers(20, 220, lots).astype(float).tolist(),
+        pairs,
+        least_kg=5.0,
+        lots_max=[4] * requests,
+    )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_where_everything_is_short_no_plan_is_worth_less_than_first_come_first_served(seed: int) -> None:
+    model = a_short_crop(seed)
+    assert model.pairs > EXACT_PAIRS
+    arrival = np.random.default_rng(seed).permutation(len(model.need_kg)).tolist()
+
+    found = solve(model, effort(1), arrival=arrival)
+
+    assert found.worth >= model.worth(take_in_turn(model, arrival))
+    assert found.gap < 0.03
