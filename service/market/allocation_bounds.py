@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Callable
 from functools import cache
 
-from service.facts import Fact
+from service.facts import Fact, replace
 from service.market.allocation_model import Grid, Model
 from service.science.arrays import Numbers, Places, np
 
@@ -69,6 +69,13 @@ def flow_bound(model: Model, grid: Grid, *, seconds: float = NO_HURRY) -> Bound:
     if at_prices.worth <= -found.fun:
         return at_prices
     return Bound(worth=float(-found.fun), name=FLOW, prices=prices, gains=at_prices.gains)
+
+
+def for_sizes(model: Model, bound: Bound) -> Bound:
+    """A bound that was found without sizes, with a price for each size: that of its lot."""
+    if not model.has_sizes:
+        return bound
+    return replace(bound, prices=bound.prices[np.unique(model.whole, return_inverse=True)[1]])
 
 
 def _at_prices(model: Model, grid: Grid, prices: Numbers) -> Bound:

@@ -29,8 +29,8 @@ def solve_pairs(
 ) -> Solved | None:
     """The best masses of some pairs alone, with what is free of each lot for them; None where none was found.
 
-    Each pair has its mass (or its number of packages) and a yes or no; the mass lies between least and most times
-    the yes.
+    Each pair has its mass (or its number of packages), each parcel a yes or no; the mass lies between least and most
+    times the yes.
     """
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 -- slow import
 
@@ -40,32 +40,44 @@ def solve_pairs(
     unit = np.where(step > 0, step, 1.0)
     most = np.minimum(model.most_kg[pairs], free_kg[model.lot[pairs]])
     most = np.where(step > 0, np.floor(most / unit + 1e-9), most)
-    least = np.where(step > 0, np.rint(model.least_kg[pairs] / unit), model.least_kg[pairs])
-    may = most >= least - 1e-9
-    most, least = np.where(may, most, 0.0), np.where(may, least, 0.0)
+    _, first, parcel = np.unique(model.parcel[pairs], return_index=True, return_inverse=True)
+    least_kg = model.least_kg[pairs[first]]
+    may = np.bincount(parcel, most * unit) >= least_kg - 1e-9
+    most = np.where(may[parcel], most, 0.0)
     count = len(pairs)
-    limits, highest = _rows(model, pairs, unit=unit, least=least, most=most, free_kg=free_kg)
+    parcels = Parcels(
+        of_pair=parcel, request=model.request[pairs[first]], least_kg=np.where(may, least_kg, 0.0)
+    )
+    limits, highest = _rows(model, pairs, parcels, unit=unit, most=most, free_kg=free_kg)
     options: dict[str, Any] = {"time_limit": seconds, "mip_rel_gap": gap}
     if nodes is not None:
         options["node_limit"] = nodes
     found = milp(
-        np.concatenate([-model.worth_per_kg[pairs] * unit, np.zeros(count)]),
+        np.concatenate([-model.worth_per_kg[pairs] * unit, np.zeros(len(first))]),
         constraints=LinearConstraint(limits, -np.inf, highest),
         bounds=Bounds(0, np.concatenate([most, may.astype(float)])),
-        integrality=np.concatenate([(step > 0).astype(int), np.ones(count)]),
+        integrality=np.concatenate([(step > 0).astype(int), np.ones(len(first))]),
         options=options,
     )
     if found.x is None:
         return None
     mass = np.where(step > 0, np.rint(found.x[:count]), found.x[:count]) * unit
-    mass = np.where(found.x[count:] > 0.5, to_the_gram(mass), 0.0)
-    mass = np.where(mass >= model.least_kg[pairs] - 1e-9, mass, 0.0)
+    mass = np.where(found.x[count:][parcel] > 0.5, to_the_gram(mass), 0.0)
+    mass = np.where((np.bincount(parcel, mass) >= least_kg - 1e-9)[parcel], mass, 0.0)
     bound = -found.mip_dual_bound if found.mip_dual_bound is not None else np.inf
     return Solved(mass_kg=mass, bound=float(bound), is_optimal=found.status == OPTIMAL)
 
 
+class Parcels(Fact, frozen=True, kw_only=True):
+    """The parcels that pairs make: which each pair is part of, and of each its request and its least mass."""
+
+    of_pair: Places
+    request: Places
+    least_kg: Numbers
+
+
 def _rows(
-    model: Model, pairs: Places, *, unit: Numbers, least: Numbers, most: Numbers, free_kg: Numbers
+    model: Model, pairs: Places, parcels: Parcels, *, unit: Numbers, most: Numbers, free_kg: Numbers
 ) -> tuple[Any, Numbers]:
     """The limits as rows of a sparse matrix, and what each may be at most."""
     import scipy.sparse as sparse  # noqa: PLC0415 -- slow import
@@ -79,16 +91,20 @@ def _rows(
         return sparse.csr_array((values, (rows, across)), shape=(how_many, count))
 
     one = sparse.identity(count, format="csr")
+    every = len(parcels.request)
+    taken = np.searchsorted(requests, parcels.request)
+    yes = sparse.csr_array((np.ones(every), (taken, np.arange(every))), shape=(len(requests), every))
+    of_parcel = sparse.csr_array((most, (across, parcels.of_pair)), shape=(count, every))
     limits = sparse.block_array(
         [
             [summed(model.covers[pairs] * unit, of_request, len(requests)), None],
             [summed(unit, of_lot, len(lots)), None],
-            [None, summed(np.ones(count), of_request, len(requests))],
-            [one, -sparse.diags_array(most)],
-            [-one, sparse.diags_array(least)],
+            [None, yes],
+            [one, -of_parcel],
+            [-summed(unit, parcels.of_pair, every), sparse.diags_array(parcels.least_kg)],
         ],
         format="csc",
     )
     lots_max = np.minimum(model.lots_max[requests], count).astype(float)
-    highest = np.concatenate([model.need_kg[requests], free_kg[lots], lots_max, np.zeros(2 * count)])
+    highest = np.concatenate([model.need_kg[requests], free_kg[lots], lots_max, np.zeros(count + every)])
     return limits, highest

@@ -206,10 +206,15 @@ def _chosen(ranking: Ranking) -> list[int]:
 
 
 def _need_kg(asker: Asker, ranking: Ranking, chosen: Sequence[int], *, today: date, share: float) -> Decimal:
-    """The need as a mass; one of alpha acids counts as the mass it takes of the middle one of its lots."""
+    """The need as a mass; one of alpha acids counts as the mass it takes of the middle one of its lots.
+
+    Where no lot suits it, the middle one of all whose alpha is known tells how much is lacking.
+    """
     if not asker.request.wants_alpha:
         return mass_left(asker.request, asker.promised, today=today)
-    middle = float(np.median(ranking.needs.needed_kg[list(chosen)])) if chosen else 0.0
+    needed = ranking.needs.needed_kg
+    needed = needed[list(chosen)] if chosen else needed[ranking.needs.is_known]
+    middle = float(np.median(needed)) if len(needed) else 0.0
     return Decimal(repr(middle * share)).quantize(Decimal("0.001"), rounding=ROUND_FLOOR)
 
 

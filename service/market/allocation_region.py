@@ -24,7 +24,7 @@ class NeedInRegion(Fact, frozen=True, kw_only=True):
 
 
 class GoodsInRegion(Fact, frozen=True, kw_only=True):
-    """A lot's free mass; with packages of several sizes each size stands for itself."""
+    """A lot's free mass; of packages of several sizes each size stands for itself, under the lot's code."""
 
     lot_code: str
     grower_code: str
@@ -74,6 +74,7 @@ def model_of(region: Region) -> Model:
         worth_per_kg=score * covers,
         covers=covers,
         least_kg=np.array([p.least_kg for p in region.pairs], dtype=float),
+        whole=np.unique([g.lot_code for g in region.goods], return_inverse=True)[1],
     )
 
 

@@ -21,9 +21,9 @@ from service.science.arrays import Numbers, np
 ASSUMPTIONS = (
     "the value of a parcel is the lot's score for the request times the kilograms of need it covers; the weights and"
     " scales of the score are house figures (assumption, no source)",
-    "a need of alpha acids counts as the mass it takes of the middle one of the lots that suit it",
+    "a need of alpha acids counts as the mass it takes of the middle one of the lots that suit it; where none does, of"
+    " the region's free lots whose alpha is known",
     "what is held, confirmed or delivered comes first: it is taken off the needs and is not free",
-    "a lot sold in packages of several sizes is planned size by size, each as a lot of its own",
     "distances are great-circle distances, not roads",
 )
 
@@ -135,7 +135,7 @@ def _tally(region: Region, model: Model, mass_kg: Numbers) -> Tally:
         mass_kg=exact(total),
         requests_served=int((served > 0).sum()),
         requests_filled=int(((served > 0) & (served >= FILLED_FROM_SHARE * model.need_kg)).sum()),
-        parcels=int(taken.sum()),
+        parcels=len(np.unique(model.parcel[taken])),
         distance_km_mean=round(float(km @ mass_kg) / total, 1) if total > 0 else None,
     )
 
@@ -158,7 +158,7 @@ def _lacks(region: Region, model: Model, ruled: Ruled) -> list[tuple[str, ...]]:
     """What each request lacks, in words; nothing of one that gets its need."""
     served = model.covered_kg(ruled.mass_kg)
     left = model.stock_kg - model.taken_kg(ruled.mass_kg)
-    lots = np.bincount(model.request, ruled.mass_kg > 0, len(model.need_kg))
+    lots = model.lots_used(ruled.mass_kg)
     begins = np.searchsorted(model.request, np.arange(len(region.needs) + 1))
     found: list[tuple[str, ...]] = []
     for place, need in enumerate(region.needs):
@@ -187,7 +187,7 @@ def _why_short(
     fresh = mass_kg[rows] == 0
     under = fresh & (left[own] > 0) & (left[own] < model.least_kg[rows])
     if to_others > 0:
-        count = len(rows)
+        count = len(np.unique(model.parcel[rows]))
         yield f"{to_others:.1f} kg of the {count} {'lot' if count == 1 else 'lots'} that suit it go to other requests"
     if under.any():
         yield f"what is left of {int(under.sum())} of its lots is under the smallest parcel there"

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from service.facts import Fact, replace
 from service.market.allocation_bounds import NO_HURRY, better_prices, flow_bound
-from service.market.allocation_model import Model, grid_of, make_model, to_the_gram
+from service.market.allocation_model import Model, grid_of, make_model, to_the_gram, without_sizes
 from service.market.allocation_shares import fair_shares
 from service.market.allocation_solving import Effort, Solution, solve
 from service.market.allocation_start import take_in_turn
@@ -67,7 +67,7 @@ def _by_firmness(model: Model, firmness: Sequence[str], arrival: Sequence[int], 
 def _pro_rata(model: Model, arrival: Sequence[int], effort: Effort) -> Ruled:
     effort.tell("finding the shares")
     hurry = NO_HURRY if effort.rounds is not None else max(0.1, effort.left() * SHARES_TIME)
-    told = fair_shares(model, seconds=hurry)
+    told = fair_shares(without_sizes(model), seconds=hurry)
     shares = np.ones(len(model.need_kg)) if told is None else told
     name = "all requests, each up to its share"
     if told is None:
@@ -102,16 +102,18 @@ def narrowed(
         worth_per_kg=model.worth_per_kg,
         covers=model.covers,
         least_kg=model.least_kg,
+        whole=model.whole,
     )
 
 
 def _against_any(model: Model, mass_kg: Numbers, effort: Effort, method: str) -> Solution:
     """The plan beside what no plan exceeds, whatever the rule: what the rule costs is in this gap."""
     began = effort.clock()
-    grid = grid_of(model)
+    loose = without_sizes(model)
+    grid = grid_of(loose)
     hurry = NO_HURRY if effort.rounds is not None else AFTERWARDS_S
-    flow = flow_bound(model, grid, seconds=hurry)
-    bound = better_prices(model, grid, flow, rounds=effort.price_rounds // 10)
+    flow = flow_bound(loose, grid, seconds=hurry)
+    bound = better_prices(loose, grid, flow, rounds=effort.price_rounds // 10)
     worth = model.worth(mass_kg)
     return Solution(
         mass_kg=mass_kg,

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterator, Sequence
 
 from service.facts import Fact
-from service.market.allocation_bounds import NO_HURRY, Bound, better_prices, flow_bound
+from service.market.allocation_bounds import NO_HURRY, Bound, better_prices, flow_bound, for_sizes
 from service.market.allocation_exact import solve_pairs
-from service.market.allocation_model import Model, faults_of, grid_of
+from service.market.allocation_model import Model, faults_of, grid_of, without_sizes
 from service.market.allocation_search import Search
 from service.market.allocation_start import take_in_turn
 from service.science.arrays import Numbers, np
@@ -89,16 +89,18 @@ def _by_prices(
     began: float,
     arrival: Sequence[int],
 ) -> Solution:
-    grid = grid_of(model)
+    loose = without_sizes(model)
+    grid = grid_of(loose)
     effort.tell(f"finding prices for {len(model.stock_kg)} lots")
     repeatable = effort.rounds is not None
     hurry = NO_HURRY if repeatable else max(0.1, effort.left() * PRICES_SHARE)
-    bound = flow_bound(model, grid, seconds=hurry)
+    bound = flow_bound(loose, grid, seconds=hurry)
     end = effort.clock() + effort.left() * PRICES_SHARE
     bound = better_prices(
-        model, grid, bound, rounds=effort.price_rounds, goes_on=lambda: repeatable or effort.clock() < end
+        loose, grid, bound, rounds=effort.price_rounds, goes_on=lambda: repeatable or effort.clock() < end
     )
     bounds.append((bound.worth, bound.name))
+    bound = for_sizes(model, bound)
     best = max(best, *_starts(model, bound, arrival), key=model.worth)
     lowest = min(worth for worth, _ in bounds)
 

@@ -42,7 +42,9 @@ def best_parcels(model: Model, pairs: Places, *, gain_per_kg: Numbers, left_kg: 
     step = model.step_kg[model.lot[pairs]]
     most = np.minimum(model.most_kg[pairs], left_kg[model.lot[pairs]])
     most = np.where(step > 0, np.floor(most / np.where(step > 0, step, 1.0) + 1e-9) * step, to_the_gram(most))
+    # Each size of a lot is taken for a lot of its own here, in whole packages: that is allowed, if not always best.
     least, covers = model.least_kg[pairs], model.covers[pairs]
+    least = np.where(step > 0, np.ceil(least / np.where(step > 0, step, 1.0) - 1e-9) * step, least)
     may = np.flatnonzero((most >= least - 1e-9) & (gain_per_kg > 0))
     if len(may) == 0:
         return mass_kg

@@ -17,6 +17,7 @@ def a_model(
     step_kg: list[float] | None = None,
     lots_max: list[int] | None = None,
     covers: list[float] | None = None,
+    whole: list[int] | None = None,
 ) -> Model:
     """A model of pairs (request, lot, worth per kilogram)."""
     return make_model(
@@ -29,6 +30,7 @@ def a_model(
         worth_per_kg=np.array([p[2] for p in pairs], dtype=float),
         covers=None if covers is None else np.array(covers),
         least_kg=np.full(len(pairs), least_kg),
+        whole=None if whole is None else np.array(whole, dtype=np.int64),
     )
 
 
@@ -38,16 +40,19 @@ def best_by_trying(model: Model) -> float:
     With whole kilograms everywhere the best plan is among them: once it is chosen who takes from which lot, the
     rest is a flow, and flows of whole numbers have whole best answers.
     """
-    ways = [
-        [0, *range(int(least), int(most) + 1)]
-        for least, most in zip(model.least_kg, model.most_kg, strict=True)
-    ]
+    ways = [range(int(most) + 1) for most in model.most_kg]
     tried = list(itertools.product(*ways))
     plans = np.array(tried, dtype=float).reshape(len(tried), model.pairs)
     holds = np.ones(len(plans), dtype=bool)
     for request, need in enumerate(model.need_kg):
         own = plans[:, model.request == request]
-        holds &= (own.sum(axis=1) <= need) & ((own > 0).sum(axis=1) <= model.lots_max[request])
+        parcels = model.parcel[model.request == request]
+        takes = [(own[:, parcels == parcel] > 0).any(axis=1) for parcel in np.unique(parcels)]
+        holds &= (own.sum(axis=1) <= need) & (np.sum(takes, axis=0) <= model.lots_max[request])
+    for parcel in np.unique(model.parcel):
+        mine = model.parcel == parcel
+        given = plans[:, mine].sum(axis=1)
+        holds &= (given == 0) | (given >= model.least_kg[mine][0])
     for lot, stock in enumerate(model.stock_kg):
         own = plans[:, model.lot == lot]
         holds &= own.sum(axis=1) <= stock
@@ -58,15 +63,20 @@ def best_by_trying(model: Model) -> float:
 
 @st.composite
 def small_models(draw: st.DrawFn) -> Model:
-    """Up to three requests and three lots of a few kilograms, some sold in packages of 2 kg."""
+    """Up to three requests and three stocks of a few kilograms, some sold in packages, some sizes of one lot."""
     requests, lots = draw(st.integers(1, 3)), draw(st.integers(1, 3))
     every = [(r, lot) for r in range(requests) for lot in range(lots)]
     chosen = draw(st.lists(st.sampled_from(every), min_size=1, max_size=6, unique=True))
+    whole = draw(st.lists(st.integers(0, 2), min_size=lots, max_size=lots))
+    # A parcel has one score, whatever the sizes it is made of.
+    worth = {(r, whole[lot]): draw(st.integers(1, 20)) / 20 for r, lot in chosen}
+    sizes = [1.0, 2.0, 3.0] if len(set(whole)) < lots else [0.0, 2.0]
     return a_model(
         draw(st.lists(st.integers(1, 5), min_size=requests, max_size=requests)),
         draw(st.lists(st.integers(1, 5), min_size=lots, max_size=lots)),
-        [(r, lot, draw(st.integers(1, 20)) / 20) for r, lot in chosen],
+        [(r, lot, worth[r, whole[lot]]) for r, lot in chosen],
         least_kg=draw(st.integers(0, 3)),
-        step_kg=draw(st.lists(st.sampled_from([0.0, 2.0]), min_size=lots, max_size=lots)),
+        step_kg=draw(st.lists(st.sampled_from(sizes), min_size=lots, max_size=lots)),
+        whole=whole,
         lots_max=draw(st.lists(st.integers(1, 3), min_size=requests, max_size=requests)),
     )

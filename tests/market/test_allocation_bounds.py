@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.market.allocation_bounds import best_bundles, better_prices, flow_bound
+from service.market.allocation_bounds import best_bundles, better_prices, flow_bound, for_sizes
 from service.market.allocation_exact import solve_pairs
-from service.market.allocation_model import Model, grid_of
+from service.market.allocation_model import Model, grid_of, without_sizes
 from service.market.allocation_start import take_in_turn
 from tests.benchmarks.hop_market import hop_market
 from tests.market.allocation_cases import a_model, best_by_trying, small_models
@@ -18,10 +18,25 @@ from tests.market.allocation_cases import a_model, best_by_trying, small_models
 def test_no_plan_is_worth_more_than_the_stock_and_the_best_bundles_at_any_prices(
     model: Model, prices: list[float]
 ) -> None:
-    own = np.array(prices[: len(model.stock_kg)])
-    gains, _ = best_bundles(model, grid_of(model), own)
+    loose = without_sizes(model)
+    own = np.array(prices[: len(loose.stock_kg)])
+    gains, _ = best_bundles(loose, grid_of(loose), own)
 
-    assert gains.sum() + own @ model.stock_kg >= best_by_trying(model) - 1e-9
+    assert gains.sum() + own @ loose.stock_kg >= best_by_trying(model) - 1e-9
+
+
+def test_a_bound_found_without_sizes_has_a_price_for_each_size() -> None:
+    model = a_model(
+        [30.0, 30.0], [20.0, 5.0, 9.0], [(r, lot, 0.5) for r in (0, 1) for lot in (0, 1, 2)], whole=[7, 7, 3]
+    )
+    loose = without_sizes(model)
+
+    found = for_sizes(model, flow_bound(loose, grid_of(loose)))
+
+    assert loose.stock_kg.tolist() == [9.0, 25.0]
+    assert len(found.prices) == 3
+    assert found.prices[0] == found.prices[1]
+    assert found.worth == pytest.approx(17.0)
 
 
 @pytest.mark.parametrize("lots", [1, 2, 3, 4, 6, 99])
