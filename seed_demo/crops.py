@@ -32,6 +32,8 @@ PACKINGS = {
     "pellet": ("barrier_nitrogen", "barrier_vacuum"),
     "whole_cone": ("barrier_vacuum", "barrier_air", "bale_cloth"),
 }
+OF_OIL = "_percent_of_oil"
+OF_THE_OIL = ("oil_ml_per_100g", "oil_shares_percent", "oil_shares_basis")
 ACIDS = ("alpha_percent", "beta_percent", "hop_storage_index")
 
 
@@ -102,7 +104,22 @@ def _report(chance: random.Random, cultivar: str, sampled: date, form: str, toda
     if chance.random() < 0.8:
         report["oil_ml_per_100g"] = _drawn(chance, cultivar, "oil_ml_per_100g", (0.6, 1.6))
         report["methods"]["oil"] = "asbc_hops_13"
+        report |= _oil_shares(cultivar, sampled)
     return report
+
+
+def _oil_shares(cultivar: str, sampled: date) -> dict[str, Any]:
+    """The parts of the oil within a tenth of the middle that is published; nothing where nothing is."""
+    known = find_cultivar(cultivar)
+    published = [f for f in known.figures if f.quantity.endswith(OF_OIL)] if known else []
+    if not published:
+        return {}
+    # Drawn apart, so that the other figures stay what they are without them.
+    chance = random.Random(f"{cultivar} {sampled}")
+    shares = {
+        f.quantity.removesuffix(OF_OIL): round(f.middle * chance.uniform(0.9, 1.1), 1) for f in published
+    }
+    return {"oil_shares_percent": shares, "oil_shares_basis": "peak_area"}
 
 
 def _drawn(chance: random.Random, cultivar: str, quantity: str, otherwise: tuple[float, float]) -> float:
@@ -142,9 +159,9 @@ def _unusual(crop: Crop, number: int, today: date, chance: random.Random) -> Cro
         right = {**reports[0], "corrects": "R1", "reason": "the laboratory had exchanged two samples"}
         return Crop(grower, draft, (wrong, right), note="a corrected report")
     if number == 22:
-        spectrum = {name: value for name, value in reports[0].items() if name not in ACIDS}
+        left_out = (*ACIDS, *OF_THE_OIL)
+        spectrum = {name: value for name, value in reports[0].items() if name not in left_out}
         spectrum["methods"] = {"alpha_beta": "asbc_hops_6", "moisture": "asbc_hops_4"}
-        spectrum.pop("oil_ml_per_100g", None)
         reading = {"a275": 0.158, "a325": 0.577, "a355": 0.590, "dilution_factor": 0.6667}
         return Crop(grower, draft, ({**spectrum, "absorbance": reading},), note="absorbances, not acids")
     if number == 25:

@@ -46,7 +46,13 @@ def wants(today: date) -> list[tuple[str, dict[str, Any]]]:
         ),
         (
             "LANTERN",
-            {"role": "aroma", "deliveries": on(30, 25), "oil_ml_per_100g_min": 1.0, "forms": ["pellet"]},
+            {
+                "role": "aroma",
+                "deliveries": on(30, 25),
+                "oil_ml_per_100g_min": 1.0,
+                "forms": ["pellet"],
+                "oil_like": {"cultivar": "Cascade"},
+            },
         ),
         (
             "LANTERN",

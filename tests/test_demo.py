@@ -17,6 +17,7 @@ from seed_demo.people import BREWERIES, GROWERS
 from seed_demo.saying import kg, span
 from seed_demo.tour import BREWERY
 from seed_demo.wants import wants
+from service.market.access import Visitor
 from service.records import parties
 from service.records.migrations import migrate
 from service.records.session import open_records
@@ -136,6 +137,21 @@ def test_the_tour_tells_what_the_use_cases_answer(shown: tuple[Path, list[str]])
         assert f"near  {miss.lot_code}" in first
     assert f"by {day}" in first
     assert f"as it is kept now  alpha {span(left.alpha_percent)} %" in first
+
+
+def test_one_request_of_the_region_wishes_for_an_oil_profile_and_lots_are_compared_with_it(
+    shown: tuple[Path, list[str]],
+) -> None:
+    lantern = Visitor("brewery", "LANTERN")
+    records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
+    page = records.read(
+        lambda s: match_request(s, "LANTERN-REQ-01", visitor=lantern, now=NOW, after=None, limit=20)
+    )
+    records.close()
+
+    alike = {match.cultivar: match.parts["profile"] for match in page.matches}
+    assert len(alike) > 1
+    assert any(similarity is not None for similarity in alike.values())
 
 
 def test_no_line_of_the_tour_is_wider_than_a_hundred(shown: tuple[Path, list[str]]) -> None:

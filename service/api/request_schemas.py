@@ -51,6 +51,13 @@ def _choices(choices: tuple[str, ...]) -> ma.fields.List[Any]:
     return ma.fields.List(Choice(choices), load_default=list, validate=ma.validate.Length(max=len(choices)))
 
 
+class OilLikeBody(Body):
+    """Whose oil profile is wished for: exactly one of a cultivar (as published) and a lot (as measured)."""
+
+    cultivar = Text(longest=80, allow_none=True)
+    lot_code = Code(allow_none=True)
+
+
 class RequestBody(Body):
     """A request."""
 
@@ -81,6 +88,12 @@ class RequestBody(Body):
         values=Number(0, 100),
         load_default=dict,
         metadata={"description": "How much each part of the score counts; parts not named keep their own"},
+    )
+    oil_like = ma.fields.Nested(
+        OilLikeBody,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "Lots whose oil is like this score higher, by the part `profile`"},
     )
     standing = Flag(load_default=False, metadata={"description": "be told of every new lot that meets it"})
     note = Text(longest=2000, load_default=None, allow_none=True)
@@ -127,6 +140,13 @@ class DeliveryAnswer(AnswerBody):
     bitterness = ma.fields.Nested(WantedBitternessAnswer, required=True, allow_none=True)
 
 
+class OilLikeAnswer(AnswerBody):
+    """Whose oil profile is wished for; a lot is read when lots are matched."""
+
+    cultivar = ma.fields.String(required=True, allow_none=True)
+    lot_code = ma.fields.String(required=True, allow_none=True)
+
+
 class RequestAnswer(AnswerBody):
     """A request; `lapsed` is read from the clock."""
 
@@ -155,6 +175,7 @@ class RequestAnswer(AnswerBody):
     lots_max = ma.fields.Integer(required=True, allow_none=True)
     parcel_kg_min = Kilograms(required=True, allow_none=True)
     weights = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 100), required=True)
+    oil_like = ma.fields.Nested(OilLikeAnswer, required=True, allow_none=True)
     standing = ma.fields.Boolean(required=True)
     note = ma.fields.String(required=True, allow_none=True)
     made_at = Instant(required=True)

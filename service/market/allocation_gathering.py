@@ -11,6 +11,7 @@ from service.market.allocations import AllocationOrder
 from service.market.candidates import LotColumns, number
 from service.market.matching import Ranking, rank_lots
 from service.market.needs import exact_kg
+from service.market.oil_likeness import ASSUMPTION, OilTable, OilWish, liken
 from service.market.parties import EARTH_RADIUS_KM
 from service.market.requests import FILLED_FROM_SHARE, Request
 from service.science.arrays import Numbers, np
@@ -43,6 +44,7 @@ class Asker(Fact, frozen=True, kw_only=True):
     near: Place
     cultivar_keys: tuple[str, ...] = ()
     promised: Promised = Promised()
+    oil_wish: OilWish | None = None
 
 
 class Yard(Fact, frozen=True, kw_only=True):
@@ -59,8 +61,9 @@ def gather_region(
     *,
     order: AllocationOrder,
     today: date,
+    oil: OilTable | None = None,
 ) -> Region:
-    """Put each open need beside the lots that keep its limits."""
+    """Put each open need beside the lots that keep its limits; `oil` is needed where one wishes for an oil profile."""
     goods, goods_of = _goods(lots, yards)
     at = np.array([yards[code].at for code in lots.grower_code], dtype=float).reshape(len(lots), 3)
     needs: list[NeedInRegion] = []
@@ -70,7 +73,8 @@ def gather_region(
         share = share_left(asker.request, asker.promised, today=today)
         if share <= 1 - FILLED_FROM_SHARE:
             continue
-        ranking = _ranked(asker, lots, at, order=order, today=today)
+        alike = liken(asker.oil_wish, oil) if asker.oil_wish and oil else None
+        ranking = _ranked(asker, replace(lots, oil_alike=alike), at, order=order, today=today)
         chosen = _chosen(ranking)
         need_kg = _need_kg(asker, ranking, chosen, today=today, share=share)
         found = _pairs_of(ranking, chosen, len(needs), goods, goods_of, share=share, need_kg=need_kg)
@@ -78,6 +82,9 @@ def gather_region(
         pairs += found
         cut += len(ranking.order) > BEST_PAIRS + SPREAD_PAIRS
     said = []
+    wishes = sum(asker.oil_wish is not None for asker in askers)
+    if wishes:
+        said.append(f"{wishes} requests wish for an oil profile: {ASSUMPTION}")
     if cut:
         said.append(
             f"{cut} requests have more than {BEST_PAIRS + SPREAD_PAIRS} lots that suit them; of these the"

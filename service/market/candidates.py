@@ -8,6 +8,7 @@ from typing import Any
 from service.facts import Fact, field
 from service.market.evidence import Evidence
 from service.market.lots import Package
+from service.market.oil_likeness import OilAlike
 from service.market.search import SearchFigures
 from service.science.arrays import Numbers, np
 
@@ -50,7 +51,8 @@ class Candidate(Fact, frozen=True, kw_only=True):
 class LotColumns(Fact, frozen=True, kw_only=True):
     """Many candidates, column by column, as much of them as limits and scores need; NaN where nothing was measured.
 
-    `packages` holds those of the lots sold in whole packages, by the lot's place.
+    `packages` holds those of the lots sold in whole packages, by the lot's place; `oil_alike` is compared only for a
+    request that wishes for an oil profile.
     """
 
     code: Sequence[str]
@@ -78,6 +80,7 @@ class LotColumns(Fact, frozen=True, kw_only=True):
     alpha_reports: Floats
     alpha_packages_cored: Floats
     alpha_spread: Floats
+    oil_alike: OilAlike | None = None
 
     def __len__(self) -> int:
         return len(self.code)

@@ -16,6 +16,7 @@ from service.market.combinations import (
 from service.market.combining import Combined, mixed_values, price_of
 from service.market.matching import Ranking
 from service.market.needs import exact_kg
+from service.market.oil_likeness import wish_assumptions
 from service.market.requests import Request
 from service.science.arrays import Numbers, Places, np
 from service.science.uncertainty import Estimate
@@ -54,9 +55,14 @@ def tell_combination(
         combination=_combination(combined, alphas) if found else None,
         proof=_proof(order, combined) if found else None,
         why_none=why,
-        assumptions=ASSUMPTIONS,
+        assumptions=(*ASSUMPTIONS, *_of_the_wish(request)),
         cautions=(*combined.left_out, *_cautions(combined, alphas)),
     )
+
+
+def _of_the_wish(request: Request) -> tuple[str, ...]:
+    like = request.oil_like
+    return () if like is None else wish_assumptions(published=like.lot_code is None)
 
 
 def _taken(combined: Combined) -> list[tuple[int, float]]:

@@ -8,7 +8,7 @@ from service.errors import InvalidRequest
 from service.facts import Fact
 from service.market.lots import BLEND
 from service.reference import cultivars as books
-from service.reference.cultivars import Figure
+from service.reference.cultivars import Cultivar, Figure
 from service.reference.names import fold, folds
 
 NEAR_MAX = 3
@@ -124,7 +124,7 @@ def codes_of_name(name: str, regional: Sequence[RegionalCultivar]) -> tuple[froz
         codes |= set(keys_for_search(name, ()))
         said = vague.mark if vague.mark.startswith(vague.source) else f"{vague.source}, {vague.mark}"
         return frozenset(codes), (f"{name} may be {' or '.join(vague.candidates)}: {vague.words} ({said})",)
-    return frozenset(codes), () if codes else (_unknown_words(name, regional),)
+    return frozenset(codes), () if codes else (unknown_words(name, regional),)
 
 
 def _regional_named(name: str, regional: Sequence[RegionalCultivar]) -> Iterator[RegionalCultivar]:
@@ -132,7 +132,23 @@ def _regional_named(name: str, regional: Sequence[RegionalCultivar]) -> Iterator
     return (added for added in regional if wanted & added.keys)
 
 
-def _unknown_words(name: str, regional: Sequence[RegionalCultivar]) -> str:
+def find_known(name: str, regional: Sequence[RegionalCultivar]) -> Cultivar | RegionalCultivar | None:
+    """The cultivar that goes by that name, of those that ship or that the region added; None if nobody knows it.
+
+    >>> find_known("mount hood", []).code
+    'MT-HOOD'
+
+    """
+    return books.find_cultivar(name) or next(_regional_named(name, regional), None)
+
+
+def unknown_words(name: str, regional: Sequence[RegionalCultivar]) -> str:
+    """That nobody knows a name, and which are near.
+
+    >>> unknown_words("Cascad", [])
+    'No cultivar here goes by the name Cascad. Near names: Cascade.'
+
+    """
     denominations = {key: added.denomination for added in regional for key in added.keys}
     near = get_close_matches(fold(name), denominations, n=NEAR_MAX, cutoff=NEAR_FROM_LIKENESS)
     both = dict.fromkeys((*books.suggest(name), *(denominations[key] for key in near)))

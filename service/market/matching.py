@@ -218,6 +218,9 @@ def _words(ranking: Ranking, place: int, name: str, lot: Candidate) -> str:
         return f"{lot.cultivar} is {'wanted by name' if wanted else 'another cultivar, accepted'}"
     if name == "role":
         return f"a cultivar used for {lot.role}, {ranking.request.role} is wanted"
+    if name == "profile" and lots.oil_alike is not None:
+        said, alike = lots.oil_alike.words(place), ranking.scores.parts[name][place]
+        return f"{said}; counts as {UNKNOWN_COUNTS:g}" if np.isnan(alike) else said
     if np.isnan(ranking.scores.parts[name][place]):
         return f"{_UNKNOWN[name]}; counts as {UNKNOWN_COUNTS:g}"
     if name == "freshness":
@@ -233,6 +236,7 @@ _UNKNOWN = {
     "freshness": "no Hop Storage Index was measured",
     "oil": "oil was never measured",
     "price": "no price to compare",
+    "profile": "oil profiles are not compared here",
 }
 
 

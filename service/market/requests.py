@@ -19,7 +19,7 @@ REQUEST_STATES = ("open", "filled", "withdrawn")
 SHOWN_REQUEST_STATES = (*REQUEST_STATES, "lapsed")
 # Where an addition gives bitterness that the published rule, or a stated convention on it, can estimate.
 BITTER_AT = ("boil", "first_wort", "whirlpool")
-PARTS = ("freshness", "oil", "price", "distance", "evidence", "cultivar", "role")
+PARTS = ("freshness", "oil", "price", "distance", "evidence", "cultivar", "role", "profile")
 DELIVERIES_MAX = 24
 # Nobody plans hops further ahead; house rule, assumption, no source.
 AHEAD_MAX = timedelta(days=3653)
@@ -69,6 +69,13 @@ class Delivery(Fact, frozen=True, kw_only=True):
         return None if self.alpha_kg is None else float(self.alpha_kg)
 
 
+class OilLike(Fact, frozen=True, kw_only=True):
+    """Whose oil profile is wished for: a cultivar's as published, or a lot's as measured."""
+
+    cultivar: str | None = None
+    lot_code: str | None = None
+
+
 class Request(Fact, frozen=True, kw_only=True):
     """What a brewery wants, when, within which limits, and how much each wish weighs."""
 
@@ -95,6 +102,7 @@ class Request(Fact, frozen=True, kw_only=True):
     lots_max: int | None = None
     parcel_kg_min: Decimal | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
+    oil_like: OilLike | None = None
     standing: bool = False
     note: str | None = None
     made_at: datetime | None = None
@@ -255,6 +263,19 @@ def _wish_faults(request: Request) -> Iterator[tuple[str, str]]:
     for name in request.weights:
         if name not in PARTS:
             yield f"weights/{name}", f"a weight belongs to one of {', '.join(PARTS)}"
-    chosen = chosen_weights(request.role, request.weights, names_cultivars=bool(request.cultivars))
+    like = request.oil_like
+    if like is not None and (like.cultivar is None) == (like.lot_code is None):
+        yield (
+            "oil_like",
+            "an oil profile is like that of a cultivar or of a lot: name one, and null for the other",
+        )
+    if like is None and "profile" in request.weights:
+        yield "weights/profile", "a weight of the oil profile needs oil_like, which says whose it is to be"
+    chosen = chosen_weights(
+        request.role,
+        request.weights,
+        names_cultivars=bool(request.cultivars),
+        names_oil=like is not None,
+    )
     if not any(chosen.values()):
         yield "weights", "at least one weight of a part that can count is over 0"

@@ -52,6 +52,7 @@ def score_lots(
         "evidence": evidence_part(lots),
         "cultivar": _claim([key in cultivar_keys for key in lots.cultivar_key]),
         "role": _claim([role in FINDS[request.role] for role in lots.role]),
+        "profile": profile_part(lots),
     }
     parts = {name: every[name] for name in weights}
     score = np.zeros(len(lots))
@@ -65,10 +66,10 @@ def weights_of(request: Request) -> dict[str, float]:
 
     A request whose own weights leave none may no longer exist; one that was kept from before counts by the house's.
     """
-    named = bool(request.cultivars)
-    chosen = chosen_weights(request.role, request.weights, names_cultivars=named)
+    named = {"names_cultivars": bool(request.cultivars), "names_oil": request.oil_like is not None}
+    chosen = chosen_weights(request.role, request.weights, **named)
     if not any(chosen.values()):
-        chosen = chosen_weights(request.role, {}, names_cultivars=named)
+        chosen = chosen_weights(request.role, {}, **named)
     total = sum(chosen.values())
     heaviest = sorted(((name, weight / total) for name, weight in chosen.items()), key=lambda pair: -pair[1])
     return {name: weight for name, weight in heaviest if weight > 0}
@@ -111,6 +112,11 @@ def evidence_part(lots: LotColumns) -> Floats:
         packages_cored=lots.alpha_packages_cored,
         alpha_spread=lots.alpha_spread,
     )
+
+
+def profile_part(lots: LotColumns) -> Floats:
+    """1/(1 + d), d the distance of the lot's oil from the wished profile over the parts known of both; 1 is alike."""
+    return np.full(len(lots), np.nan) if lots.oil_alike is None else lots.oil_alike.similarity
 
 
 def price_part(request: Request, lots: LotColumns, cost: Floats, *, among: Flags) -> Floats:

@@ -1,6 +1,7 @@
 """How much each part of the score counts: house figures for each role, and what a request sets itself.
 
-All weights are house figures; assumption, no source.
+All weights are house figures; assumption, no source. The parts beside `profile` weigh 1 together; it counts only in a
+request that wishes for an oil profile, by a tenth or, like oil, by a fifth.
 """
 
 from collections.abc import Mapping
@@ -14,6 +15,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "evidence": 0.10,
         "cultivar": 0.10,
         "role": 0.10,
+        "profile": 0.20,
     },
     "bittering": {
         "freshness": 0.10,
@@ -23,6 +25,7 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "evidence": 0.15,
         "cultivar": 0.10,
         "role": 0.10,
+        "profile": 0.10,
     },
     "dual": {
         "freshness": 0.20,
@@ -32,13 +35,18 @@ WEIGHTS: Mapping[str, Mapping[str, float]] = {
         "evidence": 0.10,
         "cultivar": 0.10,
         "role": 0.10,
+        "profile": 0.10,
     },
 }
 
 
-def chosen_weights(role: str, own: Mapping[str, float], *, names_cultivars: bool) -> dict[str, float]:
-    """The weights of the parts that can count, before they are brought to 1; the cultivar only where one is named."""
+def chosen_weights(
+    role: str, own: Mapping[str, float], *, names_cultivars: bool, names_oil: bool
+) -> dict[str, float]:
+    """The weights of the parts that can count, before they are brought to 1: a wish counts only where one is named."""
     chosen = {**WEIGHTS[role], **own}
     if not names_cultivars:
         del chosen["cultivar"]
+    if not names_oil:
+        del chosen["profile"]
     return chosen

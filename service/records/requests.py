@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import as_dict
-from service.market.requests import BitternessTarget, Delivery, Request
+from service.market.requests import BitternessTarget, Delivery, OilLike, Request
 from service.records import parties
 from service.records.session import Session
 from service.records.tables import PartyRow, RequestRow
@@ -128,6 +128,8 @@ def _write(row: RequestRow, request: Request) -> None:
     row.deliveries = [_plain(delivery) for delivery in request.deliveries]
     row.last_needed_on = request.last_needed_on
     row.weights = dict(request.weights)
+    like = request.oil_like or OilLike()
+    row.oil_like_cultivar, row.oil_like_lot_code = like.cultivar, like.lot_code
 
 
 def _plain(delivery: Delivery) -> dict[str, Any]:
@@ -143,11 +145,13 @@ def _plain(delivery: Delivery) -> dict[str, Any]:
 def _fact(row: RequestRow, brewery_code: str) -> Request:
     plain: dict[str, Any] = {name: getattr(row, name) for name in PLAIN}
     plain |= {name: tuple(getattr(row, name)) for name in LISTS}
+    like = OilLike(cultivar=row.oil_like_cultivar, lot_code=row.oil_like_lot_code)
     return Request(
         code=row.code,
         brewery_code=brewery_code,
         deliveries=tuple(_delivery(kept) for kept in row.deliveries),
         weights=dict(row.weights),
+        oil_like=None if like == OilLike() else like,
         **plain,
     )
 

@@ -20,6 +20,8 @@ LARGEST_SUM_PERCENT = 100.5
 ZERO_SHARE_OF_LIMIT = 0.65
 # Shares are reported to a tenth of a per cent: assumption, no source.
 DETECTION_PERCENT = 0.1
+# Under this no logarithm is taken.
+LEAST_SHARE_PERCENT = 1e-9
 
 
 class OilProfile(Fact, frozen=True):
@@ -197,7 +199,7 @@ def centred_log_ratios(*, shares_percent: tuple[float, ...]) -> tuple[float, ...
     """
     between("number of shares", len(shares_percent), 1, 1000, "")
     for share in shares_percent:
-        between("shares_percent", share, 1e-9, 100, "%")
+        between("shares_percent", share, LEAST_SHARE_PERCENT, 100, "%")
     logs = [math.log(share) for share in shares_percent]
     mean = math.fsum(logs) / len(logs)
     return tuple(log - mean for log in logs)

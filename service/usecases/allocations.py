@@ -13,10 +13,21 @@ from service.market.allocation_region import Region
 from service.market.allocations import Allocation, AllocationOrder
 from service.market.candidates import LotColumns
 from service.market.cultivars import keys_for_search
+from service.market.oil_likeness import OilTable, oil_table
 from service.market.requests import Delivery, Request
 from service.market.reservations import Reservation
-from service.records import allocations, cultivars, lots, matching, parties, requests, reservations
+from service.records import (
+    allocations,
+    cultivars,
+    lots,
+    matching,
+    oil_shares,
+    parties,
+    requests,
+    reservations,
+)
 from service.records.session import Session
+from service.usecases.oil_wishes import wish_for
 
 # More open requests than any region has had; more are said, not dropped in silence.
 REQUESTS_MAX = 5000
@@ -79,8 +90,23 @@ def read_region(session: Session, order: AllocationOrder, *, now: datetime) -> R
         party.code: Yard(name=party.name, at=party.unit_vector)
         for party in parties.search(session, "grower", after=None, limit=ALL)
     }
-    region = gather_region(wanted, free, yards, order=order, today=today)
+    wanted, oil = _with_wishes(session, wanted, free, now=now)
+    region = gather_region(wanted, free, yards, order=order, today=today, oil=oil)
     return replace(region, cautions=(*region.cautions, *_left_out(len(free), is_cut=is_cut)))
+
+
+def _with_wishes(
+    session: Session, askers: Sequence[Asker], free: LotColumns, *, now: datetime
+) -> tuple[list[Asker], OilTable | None]:
+    """The askers with the oil profiles they wish for, and the oil of the lots if any of them does."""
+    if all(asker.request.oil_like is None for asker in askers):
+        return list(askers), None
+    regional = cultivars.search(session)
+    wishing = [
+        replace(asker, oil_wish=wish_for(session, asker.request, regional=regional, now=now))
+        for asker in askers
+    ]
+    return wishing, oil_table(oil_shares.oil_shares_of(session, free.code))
 
 
 def open_askers(session: Session, *, now: datetime, limit: int) -> tuple[list[Asker], bool]:

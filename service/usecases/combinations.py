@@ -14,6 +14,7 @@ from service.market.search_figures import alpha_on, search_figures
 from service.records import cultivars, lots, matching, parties
 from service.records.session import Session
 from service.reference.six_month_storage import six_month_loss
+from service.usecases.oil_wishes import compared_with_wish
 from service.usecases.request_access import request_to_see
 
 
@@ -36,6 +37,7 @@ def combine_for_request(
     found = matching.candidates(
         session, without_limits_of_the_mix(request), cultivar_keys=keys, near=near, today=today, now=now
     )
+    found = compared_with_wish(session, request, found, regional=regional, now=now)
     combined = combine(request, found, order, cultivar_keys=keys, today=today)
     codes = codes_of(combined)
     why = None if codes else why_none(request, combined, seconds=order.seconds_max)

@@ -18,10 +18,12 @@ from service.market.matching import (
     rank_lots,
 )
 from service.market.offers import OfferFacts
+from service.market.oil_likeness import wish_assumptions
 from service.market.requests import Request
 from service.records import cultivars, matching, matching_growers, parties
 from service.records.session import Session
 from service.reference.assumptions import get_assumption
+from service.usecases.oil_wishes import compared_with_wish
 from service.usecases.request_access import request_to_see
 
 Position = tuple[float, str]
@@ -56,6 +58,7 @@ def match_request(
     lots = matching.candidates(
         session, request, cultivar_keys=keys, near=near, today=today, now=now, growers=growers, lean=True
     )
+    lots = compared_with_wish(session, request, lots, regional=regional, now=now)
     ranking = rank_lots(request, lots, cultivar_keys=keys, today=today)
     misses: list[NearMiss] = []
     near_growers = None
@@ -102,6 +105,8 @@ def _assumptions(request: Request) -> list[str]:
         "distances are great-circle distances, not roads",
         "alpha and Hop Storage Index are estimated for the last day needed, as the lot is stored now",
     ]
+    if request.oil_like is not None:
+        said += wish_assumptions(published=request.oil_like.lot_code is None)
     if any(d.bitterness is not None for d in request.deliveries):
         spread = get_assumption("tinseth_model_spread_ratio")
         said.append(f"alpha for a bitterness by Tinseth's utilization; {spread.words} ({spread.mark})")

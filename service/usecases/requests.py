@@ -19,6 +19,7 @@ from service.market.requests import (
 from service.records import cultivars, parties, requests
 from service.records.session import Session
 from service.science.bitterness import sg_from_plato
+from service.usecases.oil_wishes import name_wish
 from service.usecases.request_access import request_to_see
 from service.usecases.request_states import settled
 
@@ -30,14 +31,20 @@ def place_request(session: Session, *, visitor: Visitor, asked: Mapping[str, Any
 
     Raises:
         TokenNeeded, NotAllowed: the visitor is not that brewery.
-        NotFound: the specialist named a brewery that does not exist.
+        NotFound: the specialist named a brewery that does not exist, or the oil of a lot is wished for that the
+            brewery does not see.
         InvalidRequest: something in it cannot be.
 
     """
     given = dict(asked)
     brewery_code = acting_party(visitor, kind="brewery", named=given.pop("brewery_code", None))
     parties.get(session, "brewery", brewery_code)
-    request = Request(brewery_code=brewery_code, made_at=now, made_by=visitor.name, **_facts(session, given))
+    facts = _facts(session, given)
+    if "oil_like" in given:
+        facts["oil_like"] = name_wish(
+            session, given["oil_like"], before=None, brewery_code=brewery_code, now=now
+        )
+    request = Request(brewery_code=brewery_code, made_at=now, made_by=visitor.name, **facts)
     accept_request(request, today=now.date())
     coded = replace(request, code=requests.next_code(session, brewery_code))
     requests.add(session, coded)
@@ -89,7 +96,7 @@ def revise_request(
     """Change a request; whether it is filled is told anew.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's.
+        TokenNeeded, NotFound: it is not the visitor's; or the oil of a lot is wished for that its brewery does not see.
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
         IllegalStep: it was withdrawn.
         InvalidRequest: something in it cannot be.
@@ -98,7 +105,12 @@ def revise_request(
     request = request_to_see(session, code, visitor=visitor, lock=True)
     unless_changed(request)
     decide_change(request)
-    changed = replace(request, **_facts(session, dict(changes), before=request))
+    facts = _facts(session, dict(changes), before=request)
+    if "oil_like" in changes:
+        facts["oil_like"] = name_wish(
+            session, changes["oil_like"], before=request.oil_like, brewery_code=request.brewery_code, now=now
+        )
+    changed = replace(request, **facts)
     accept_request(changed, today=now.date(), before=request)
     told_anew = settled(session, changed)
     requests.change(session, told_anew)

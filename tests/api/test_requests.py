@@ -41,6 +41,7 @@ WHOLE: dict[str, Any] = {
     "lots_max": 3,
     "parcel_kg_min": None,
     "weights": {},
+    "oil_like": None,
     "standing": False,
     "note": None,
     "made_by": "brewery:FINCH",
@@ -116,6 +117,17 @@ def test_requests_are_for_their_brewery_and_the_specialist(world: World) -> None
         ({"currency": None}, "#/currency"),
         ({"weights": {"colour": 1}}, "#/weights/colour"),
         ({"weights": {"price": -1}}, "#/weights/price"),
+        ({"oil_like": {}}, "#/oil_like"),
+        ({"oil_like": {"cultivar": "Cascade", "lot_code": "ALDER-2026-01"}}, "#/oil_like"),
+        ({"oil_like": {"cultivar": None, "lot_code": None}}, "#/oil_like"),
+        ({"oil_like": {"cultivar": "Hallertau"}}, "#/oil_like/cultivar"),
+        ({"oil_like": {"cultivar": "Own Seedling 7"}}, "#/oil_like/cultivar"),
+        ({"oil_like": {"cultivar": ""}}, "#/oil_like/cultivar"),
+        ({"oil_like": {"lot_code": 7}}, "#/oil_like/lot_code"),
+        ({"oil_like": {"colour": "green"}}, "#/oil_like/colour"),
+        ({"oil_like": "Cascade"}, "#/oil_like"),
+        ({"weights": {"profile": 1}}, "#/weights/profile"),
+        ({"weights": {"profile": -1}, "oil_like": {"cultivar": "Cascade"}}, "#/weights/profile"),
         ({"note": "\u0000"}, "#/note"),
     ],
     ids=str,
@@ -210,6 +222,39 @@ def test_patch_request_merges_and_moves_the_etag(world: World) -> None:
     stale = world.patch(f"/v1/requests/{code}", {"note": "x"}, who="FINCH", etag=etag)
     assert (stale.status_code, stale.json["type"]) == (412, "/problems/if-match-stale")
     assert world.patch(f"/v1/requests/{code}", {"note": "x"}, who="FINCH", etag=None).status_code == 428
+
+
+def test_a_wish_for_an_oil_profile_is_named_changed_and_taken_back(world: World) -> None:
+    world.grower()
+    world.brewery()
+    lot = world.listed()
+    code = place(world, oil_like={"cultivar": "saaz"}, weights={"profile": 0.5})
+    address = f"/v1/requests/{code}"
+
+    assert world.get(address, who="FINCH").json["oil_like"] == {"cultivar": "Saazer", "lot_code": None}
+    both = world.patch(address, {"oil_like": {"lot_code": lot}}, who="FINCH")
+    assert (both.status_code, both.json["errors"][0]["pointer"]) == (422, "#/oil_like")
+    other = world.patch(address, {"oil_like": {"lot_code": lot, "cultivar": None}}, who="FINCH")
+    assert other.json["oil_like"] == {"cultivar": None, "lot_code": lot}
+    kept = world.patch(address, {"oil_like": {"lot_code": lot}, "note": "x"}, who="FINCH")
+    assert kept.json["oil_like"] == other.json["oil_like"]
+    weighed = world.patch(address, {"oil_like": None}, who="FINCH")
+    assert (weighed.status_code, weighed.json["errors"][0]["pointer"]) == (422, "#/weights/profile")
+    gone = world.patch(address, {"oil_like": None, "weights": {"profile": None}}, who="FINCH")
+    assert (gone.json["oil_like"], gone.json["weights"]) == (None, {})
+    assert world.get(address, who="FINCH").json["oil_like"] is None
+
+
+def test_a_lot_that_the_brewery_does_not_see_cannot_be_wished_for_whoever_asks(world: World) -> None:
+    world.grower()
+    world.brewery()
+    draft = world.draft()
+
+    for wish in (draft, "ALDER-2026-99"):
+        for who, named in (("FINCH", {}), ("specialist", {"brewery_code": "FINCH"})):
+            body = {**REQUEST, **named, "oil_like": {"lot_code": wish}}
+            answer = world.post("/v1/requests", body, who=who)
+            assert (answer.status_code, answer.json["detail"]) == (404, f"there is no lot {wish}")
 
 
 @pytest.mark.parametrize(

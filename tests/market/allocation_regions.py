@@ -8,6 +8,7 @@ from service.market.allocation_gathering import Asker, Promised, Yard, gather_re
 from service.market.allocation_region import Region
 from service.market.allocations import AllocationOrder
 from service.market.candidates import Candidate, columns_of
+from service.market.oil_likeness import OilTable
 from service.market.parties import unit_vector
 from service.market.requests import Delivery, Request
 from service.market.search import SearchFigures
@@ -52,6 +53,14 @@ def a_lot(code: str, free_kg: str = "100", *, alpha_percent: float | None = None
     )
 
 
-def a_region(askers: list[Asker], lots: list[Candidate], order: AllocationOrder | None = None) -> Region:
+def a_region(
+    askers: list[Asker],
+    lots: list[Candidate],
+    order: AllocationOrder | None = None,
+    *,
+    oil: OilTable | None = None,
+) -> Region:
     """Gather them as they stand today."""
-    return gather_region(askers, columns_of(lots), YARDS, order=order or AllocationOrder(), today=TODAY)
+    return gather_region(
+        askers, columns_of(lots), YARDS, order=order or AllocationOrder(), today=TODAY, oil=oil
+    )

@@ -4,10 +4,13 @@ from decimal import Decimal
 
 import pytest
 
+from service.facts import replace
 from service.market.allocation_gathering import BEST_PAIRS, SPREAD_PAIRS, Promised, mass_left, share_left
 from service.market.allocations import AllocationOrder
 from service.market.lots import Package
-from service.market.requests import Delivery
+from service.market.oil_likeness import OilShares, OilWish, oil_table
+from service.market.requests import Delivery, OilLike
+from service.science.oil_profile import OilProfile
 from tests.factories import TODAY
 from tests.market.allocation_regions import ON, a_lot, a_region, an_asker
 
@@ -24,6 +27,27 @@ def test_a_need_is_paired_with_the_lots_that_keep_its_limits_at_its_own_distance
     ]
     assert region.needs[0].without == ()
     assert region.needs[1].without == ("no free lot keeps all its limits: 2 lots fail only forms",)
+
+
+def test_each_request_is_scored_with_its_own_wish_for_an_oil_profile() -> None:
+    rich, poor = ({"myrcene": myrcene, "humulene": 10.0, "caryophyllene": 5.0} for myrcene in (60.0, 15.0))
+    like = OilLike(lot_code="X")
+    askers = [
+        replace(
+            an_asker(number, oil_like=like, weights={"profile": 1.0}),
+            oil_wish=OilWish(of="lot X", profile=OilProfile(basis="mass", shares_percent=shares)),
+        )
+        for number, shares in ((1, rich), (2, poor))
+    ]
+    lots = [a_lot("ALDER-2026-01"), a_lot("BIRCH-2026-01")]
+    table = oil_table([OilShares(basis="mass", percent=shares) for shares in (rich, poor)])
+
+    region = a_region([*askers, an_asker(3)], lots, oil=table)
+
+    score = {(pair.need, pair.goods): pair.score for pair in region.pairs}
+    assert score[0, 0] == score[1, 1] > score[0, 1] == score[1, 0]
+    assert score[2, 0] == score[2, 1]
+    assert [said.split(":")[0] for said in region.cautions] == ["2 requests wish for an oil profile"]
 
 
 def test_promises_come_off_the_need_and_off_the_lots_a_request_may_take() -> None:

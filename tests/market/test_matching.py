@@ -23,8 +23,10 @@ from service.market.matching import (
     page_of_places,
     rank_lots,
 )
-from service.market.requests import Delivery, Request
+from service.market.oil_likeness import OilShares, OilWish, liken, oil_table
+from service.market.requests import Delivery, OilLike, Request
 from service.market.search import SearchFigures
+from service.science.oil_profile import OilProfile
 from service.science.uncertainty import Estimate
 from tests.factories import TODAY, LabReportFactory
 
@@ -205,6 +207,25 @@ def test_oil_and_price_per_kilogram_are_told_to_aroma_brewers() -> None:
     assert "oil 0.60 (weight 0.20): 1.50 mL of oil in 100 g as analysed" in match.reasons
     assert "price 1.00 (weight 0.15): 24.00 CAD for a kg, 1 is the cheapest that fits" in match.reasons
     assert "cultivar 1.00 (weight 0.10): Nugget is wanted by name" in match.reasons
+
+
+def test_an_oil_profile_that_is_wished_for_is_told_with_its_limits() -> None:
+    shares = {"myrcene": 50.0, "humulene": 10.0, "caryophyllene": 5.0}
+    wish = OilWish(of="lot X", profile=OilProfile(basis="mass", shares_percent=shares))
+    request = replace(REQUEST, role="aroma", oil_like=OilLike(lot_code="X"))
+
+    def said(*oil: OilShares | None) -> list[str]:
+        lots = replace(columns_of([LOT]), oil_alike=liken(wish, oil_table(oil)) if oil else None)
+        ranking = rank_lots(request, lots, cultivar_keys=(), today=TODAY)
+        match = describe_match(ranking, 0, lot=LOT, reports=[LabReportFactory()])
+        return [reason for reason in match.reasons if reason.startswith("profile")]
+
+    assert said(OilShares(basis="mass", percent=shares)) == [
+        "profile 1.00 (weight 0.18): at most 1.00 like lot X, by caryophyllene, humulene, myrcene; a similar oil"
+        " profile does not mean the same aroma"
+    ]
+    assert said(None) == ["profile unknown (weight 0.18): no shares of its oil were measured; counts as 0.5"]
+    assert said() == ["profile unknown (weight 0.18): oil profiles are not compared here; counts as 0.5"]
 
 
 def test_near_misses_fail_one_or_two_limits_the_narrowest_first() -> None:

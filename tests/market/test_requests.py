@@ -14,6 +14,7 @@ from service.market.requests import (
     PARTS,
     BitternessTarget,
     Delivery,
+    OilLike,
     Request,
     accept_request,
     decide_change,
@@ -83,7 +84,7 @@ def test_accept_request_refuses_a_parcel_over_the_whole_need() -> None:
 
 
 def test_accept_request_refuses_weights_that_are_all_0() -> None:
-    none = dict.fromkeys(PARTS, 0.0)
+    none = {name: 0.0 for name in PARTS if name != "profile"}
 
     refused = {"#/weights": "at least one weight of a part that can count is over 0"}
     assert faults(a_request(weights=none)) == refused
@@ -94,6 +95,21 @@ def test_accept_request_refuses_weights_that_are_all_0() -> None:
     assert faults(a_request(weights=none, role="bittering")) == refused
     of_oil = a_request(weights=none, role="aroma")
     assert accept_request(of_oil, today=TODAY) == of_oil
+
+
+def test_accept_request_refuses_an_oil_profile_of_two_of_none_and_its_weight_without_one() -> None:
+    both = OilLike(cultivar="Cascade", lot_code="ALDER-2026-01")
+    refused = {
+        "#/oil_like": "an oil profile is like that of a cultivar or of a lot: name one, and null for the other"
+    }
+
+    assert faults(a_request(oil_like=both)) == refused
+    assert faults(a_request(oil_like=OilLike())) == refused
+    assert faults(a_request(weights={"profile": 1.0})) == {
+        "#/weights/profile": "a weight of the oil profile needs oil_like, which says whose it is to be"
+    }
+    wished = a_request(oil_like=OilLike(cultivar="Cascade"), weights={"profile": 1.0})
+    assert accept_request(wished, today=TODAY) == wished
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """Laws of the score, of limits with the changes they name, and of the chance that all hold."""
 
-from collections.abc import Mapping
+import zlib
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.candidates import Candidate, columns_of
+from service.market.candidates import Candidate, LotColumns, columns_of
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import Evidence, evidence_score
 from service.market.lab_reports import standing_figures
@@ -21,10 +22,12 @@ from service.market.limits import limits_of
 from service.market.lots import FORMS, PACKINGS, ROLES, Package
 from service.market.matching import FAILS_MAX, Ranking, near_misses_in, near_misses_of, rank_lots
 from service.market.needs import needs_of
-from service.market.requests import PARTS, Delivery, Request, accept_request
+from service.market.oil_likeness import OilShares, OilWish, liken, oil_table
+from service.market.requests import PARTS, Delivery, OilLike, Request, accept_request
 from service.market.scoring import UNKNOWN_COUNTS, Scores, score_lots, weights_of
 from service.market.search import SearchFigures
 from service.reference.methods import methods_of
+from service.science.oil_profile import OilProfile
 from service.science.storage_index import HIGHEST_INDEX
 from tests.factories import TODAY, LabReportFactory
 
@@ -133,6 +136,9 @@ def a_request(draw: st.DrawFn, *, limits_max: int = 3) -> Request:
         Delivery(needed_on=day, alpha_kg=draw(masses)) if by_alpha else Delivery(needed_on=day, mass_kg=mass)
         for day, mass in draw(st.lists(st.tuples(days, masses), min_size=1, max_size=2))
     )
+    like, own = draw(st.sampled_from([None, OilLike(cultivar="Cascade")])), draw(own_weights)
+    if like is None:
+        own.pop("profile", None)
     request = Request(
         role=draw(st.sampled_from(ROLES)),
         role_strict=draw(st.booleans()),
@@ -143,7 +149,8 @@ def a_request(draw: st.DrawFn, *, limits_max: int = 3) -> Request:
         deliveries=deliveries,
         currency=draw(st.sampled_from([*CURRENCIES])),
         lots_max=draw(st.sampled_from([None, 1, 2])),
-        weights=draw(own_weights),
+        weights=own,
+        oil_like=like,
         **{name: draw(LIMITS[name]) for name in named},
     )
     try:
@@ -156,15 +163,40 @@ def keys_of(request: Request) -> tuple[str, ...]:
     return tuple(KEYS[name] for name in request.cultivars)
 
 
+WISH = OilWish(
+    of="Cascade",
+    profile=OilProfile(
+        basis="mass",
+        shares_percent={"myrcene": 50.0, "humulene": 10.0, "caryophyllene": 5.0, "farnesene": 5.0},
+    ),
+)
+
+
+def oil_of(code: str) -> OilShares | None:
+    """Some oil for each code, and none for every fourth."""
+    seed = zlib.crc32(code.encode())
+    if seed % 4 == 0:
+        return None
+    shares = {part: float(1 + (seed >> place) % 23) for place, part in enumerate(WISH.profile.shares_percent)}
+    return OilShares(basis="mass", percent=shares)
+
+
+def columns(request: Request, lots: Sequence[Candidate]) -> LotColumns:
+    plain = columns_of(lots)
+    if request.oil_like is None:
+        return plain
+    return replace(plain, oil_alike=liken(WISH, oil_table([oil_of(lot.code) for lot in lots])))
+
+
 def scored(request: Request, lots: list[Candidate], *, among: list[bool] | None = None) -> Scores:
-    columns = columns_of(lots)
+    side_by_side = columns(request, lots)
     flags = np.array([True] * len(lots) if among is None else among)
-    needs = needs_of(request, columns, today=TODAY)
-    return score_lots(request, columns, needs, cultivar_keys=keys_of(request), among=flags)
+    needs = needs_of(request, side_by_side, today=TODAY)
+    return score_lots(request, side_by_side, needs, cultivar_keys=keys_of(request), among=flags)
 
 
 def ranked(request: Request, lots: list[Candidate]) -> Ranking:
-    return rank_lots(request, columns_of(lots), cultivar_keys=keys_of(request), today=TODAY)
+    return rank_lots(request, columns(request, lots), cultivar_keys=keys_of(request), today=TODAY)
 
 
 def kept(request: Request, lots: list[Candidate]) -> set[str]:
@@ -173,9 +205,9 @@ def kept(request: Request, lots: list[Candidate]) -> set[str]:
 
 
 def limits_for(request: Request, lot: Candidate) -> list[Limit]:
-    columns = columns_of([lot])
-    needs = needs_of(request, columns, today=TODAY)
-    return limits_of(request, columns, needs, cultivar_keys=keys_of(request))
+    alone = columns(request, [lot])
+    needs = needs_of(request, alone, today=TODAY)
+    return limits_of(request, alone, needs, cultivar_keys=keys_of(request))
 
 
 def failed(request: Request, lot: Candidate) -> dict[str, Failure]:
@@ -210,19 +242,23 @@ def test_the_score_is_the_mean_of_the_parts_by_weight_the_unknown_a_half(
         assert min(counted) - DIGIT <= score <= max(counted) + DIGIT
 
 
-@given(st.sampled_from(ROLES), own_weights, st.booleans())
+@given(st.sampled_from(ROLES), own_weights, st.booleans(), st.booleans())
 def test_weights_add_to_1_and_only_parts_that_can_count_have_one(
-    role: str, own: dict[str, float], named: bool
+    role: str, own: dict[str, float], named: bool, wished: bool
 ) -> None:
     cultivars = ("Cascade",) if named else ()
+    like = OilLike(cultivar="Cascade") if wished else None
     delivery = Delivery(needed_on=TODAY, mass_kg=Decimal(1))
 
-    weights = weights_of(Request(role=role, weights=own, cultivars=cultivars, deliveries=(delivery,)))
+    weights = weights_of(
+        Request(role=role, weights=own, cultivars=cultivars, oil_like=like, deliveries=(delivery,))
+    )
 
     assert sum(weights.values()) == pytest.approx(1.0)
     assert all(weight > 0 for weight in weights.values())
     assert list(weights.values()) == sorted(weights.values(), reverse=True)
     assert named or "cultivar" not in weights
+    assert wished or "profile" not in weights
 
 
 @given(a_request(), some_lots(), st.randoms(use_true_random=False))
@@ -252,9 +288,10 @@ def test_a_part_of_weight_0_is_irrelevant(
         "freshness": {"figures": replace(lot.figures, log_resin=other.figures.log_resin)},
         "evidence": {"figures": replace(lot.figures, alpha_reports=4, alpha_drawn_by="official")},
         "price": {"price_per_kg": other.price_per_kg, "currency": other.currency},
+        "profile": {"code": other.code},
     }
     without = replace(request, weights={**request.weights, part: 0.0})
-    assume(any(weight for name, weight in without.weights.items() if name != "cultivar"))
+    assume(any(weight for name, weight in without.weights.items() if name not in ("cultivar", "profile")))
 
     found = scored(without, [lot, replace(lot, **looks_at[part])])
 
@@ -265,7 +302,7 @@ def test_a_part_of_weight_0_is_irrelevant(
 @given(a_request(), some_lots(), st.floats(0.01, 50))
 def test_scaling_all_weights_changes_nothing(request: Request, lots: list[Candidate], by: float) -> None:
     full = {name: request.weights.get(name, 1.0) for name in PARTS}
-    assume(any(weight for name, weight in full.items() if name != "cultivar"))
+    assume(any(weight for name, weight in full.items() if name not in ("cultivar", "profile")))
 
     plain = scored(replace(request, weights=full), lots)
     scaled = scored(replace(request, weights={name: by * weight for name, weight in full.items()}), lots)
@@ -369,6 +406,20 @@ def test_more_alpha_for_the_same_money_is_never_worse(
     found = scored(request, [weak, strong, *others])
 
     assert found.score[1] >= found.score[0]
+
+
+@given(a_request(), st.text(min_size=1, max_size=6), st.text(min_size=1, max_size=6), a_candidate())
+def test_an_oil_more_like_the_wish_is_never_worse(
+    request: Request, one: str, other: str, lot: Candidate
+) -> None:
+    found = scored(
+        replace(request, oil_like=OilLike(cultivar="Cascade")),
+        [replace(lot, code=one), replace(lot, code=other)],
+    )
+    part = found.parts.get("profile", np.zeros(2))
+    assume(not np.isnan(part).any())
+
+    assert (found.score[0] - found.score[1]) * (part[0] - part[1]) >= 0
 
 
 @given(a_request(), a_candidate())

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.requests import BitternessTarget, Delivery, Request
+from service.market.requests import BitternessTarget, Delivery, OilLike, Request
 from service.records import parties, requests
 from tests.factories import NOW, TODAY, PartyFactory
 
@@ -46,6 +46,7 @@ FULL = Request(
     lots_max=3,
     parcel_kg_min=Decimal("5.5"),
     weights={"price": 2.0},
+    oil_like=OilLike(lot_code="ALDER-2026-01"),
     note="for the winter",
     made_at=NOW,
     made_by="brewery:FINCH",
@@ -79,12 +80,16 @@ def test_masses_stay_exact(session: Session, mass_kg: Decimal) -> None:
 
 def test_change_writes_over(session: Session) -> None:
     requests.add(session, FULL)
-    changed = replace(FULL, state="withdrawn", note=None, cultivars=(), lots_max=None)
+    changed = replace(FULL, state="withdrawn", note=None, cultivars=(), lots_max=None, oil_like=None)
 
     requests.change(session, changed)
     session.expire_all()
 
     assert requests.get(session, "FINCH-REQ-01") == changed
+    named = replace(changed, oil_like=OilLike(cultivar="Saazer"))
+    requests.change(session, named)
+    session.expire_all()
+    assert requests.get(session, "FINCH-REQ-01") == named
 
 
 def test_get_refuses_what_is_not_there(session: Session) -> None:

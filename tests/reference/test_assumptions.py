@@ -28,6 +28,7 @@ def test_what_is_not_an_assumption_names_its_source():
         "dry_hop_moisture_percent": "derived",
         "wet_hop_moisture_percent": "derived",
         "humulinone_content_percent": "derived",
+        "published_myrcene_ratio": "derived",
     }
 
 
@@ -69,3 +70,12 @@ def test_get_assumption_refuses_an_unknown_name():
     with pytest.raises(NotFound) as caught:
         get_assumption("luck")
     assert caught.value.facts == {"name": "luck"}
+
+
+# USDA-ARS accessions 21670 and 21014 against German figures of the same two cultivars.
+def test_myrcene_of_the_two_traditions_differs_about_twofold():
+    ratio = get_assumption("published_myrcene_ratio")
+
+    assert (ratio.low, ratio.value, ratio.high) == (0.5, 1.0, 2.0)
+    for american, german in ((60.5, 31.2), (38.0, 17.5)):
+        assert american / german == pytest.approx(ratio.high, rel=0.1)

@@ -47,6 +47,9 @@ class RequestRow(Base):
     lots_max: Mapped[int | None]
     parcel_kg_min: Mapped[Decimal | None] = mapped_column(kilograms())
     weights: Mapped[dict[str, float]] = mapped_column(sa.JSON)
+    # Whose oil profile is wished for; at most one of the two.
+    oil_like_cultivar: Mapped[str | None]
+    oil_like_lot_code: Mapped[str | None]
     # Told of every lot that meets it, filled or not, until its last day.
     standing: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
     note: Mapped[str | None]
