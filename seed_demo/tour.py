@@ -9,6 +9,7 @@ from typing import Any, cast
 
 from seed_demo.papers import print_papers
 from seed_demo.plans import show_combination, show_plan
+from seed_demo.region import show_region
 from seed_demo.saying import Tour, kg, span, tell, title
 from seed_demo.trust import show_trust
 from seed_demo.wants import wants
@@ -32,7 +33,7 @@ BREWERY = Visitor("brewery", "FINCH")
 
 
 def run_tour(tour: Tour) -> None:
-    """Search, look ahead, brew on paper, match, hold, combine, plan, print."""
+    """Search, look ahead, brew on paper, match, hold, combine, look at the region, plan, print."""
     found = [line.code for line in show_search(tour)]
     if found:
         show_storage(tour, found[0])
@@ -41,6 +42,7 @@ def run_tour(tour: Tour) -> None:
     if best is not None:
         show_hold(tour, best, request_code)
     show_combination(tour, request_code)
+    show_region(tour)
     show_plan(tour)
     print_sheets(tour, found[:3])
     if found:

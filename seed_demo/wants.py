@@ -1,4 +1,4 @@
-"""What the breweries want: fifteen requests, dated from the day they are made."""
+"""What the breweries want: seventeen requests, dated from the day they are made."""
 
 from datetime import date, timedelta
 from decimal import Decimal
@@ -92,6 +92,28 @@ def wants(today: date) -> list[tuple[str, dict[str, Any]]]:
         (
             "MOTH",
             {"role": "aroma", "deliveries": on(55, 22), "price_per_kg_max": Decimal(22), "currency": "CAD"},
+        ),
+        # What the region lacks: nobody presses Saazer, and Willamette is strong in one crop only.
+        (
+            "TILLER",
+            {
+                "role": "aroma",
+                "cultivars": ["Saazer"],
+                "accept_others": False,
+                "forms": ["pellet"],
+                "deliveries": on(70, 45),
+            },
+        ),
+        (
+            "HERON",
+            {
+                "role": "aroma",
+                "cultivars": ["Willamette"],
+                "accept_others": False,
+                "deliveries": on(80, 260),
+                "alpha_percent_min": 6.0,
+                "firmness": "firm",
+            },
         ),
     ]
     return [(brewery, {**DEFAULTS, **asked}) for brewery, asked in told]

@@ -51,7 +51,7 @@ def test_the_region_is_as_large_as_promised() -> None:
     assert len(GROWERS) >= 8
     assert len(BREWERIES) >= 10
     assert len(lots) == 60
-    assert len(wants(TODAY)) == 15
+    assert len(wants(TODAY)) == 17
     assert {lot.draft["harvested_on"].year for lot in lots if "harvested_on" in lot.draft} == {2025, 2026}
     assert {lot.readiness for lot in lots} == {"analysed", "awaiting_analysis", "announced", None}
 
@@ -97,12 +97,15 @@ def test_the_tour_tells_each_part_of_the_main_job(shown: tuple[Path, list[str]])
     sheets = sorted(path.name for path in (folder / "sheets").glob("*.pdf"))
 
     for words in (
-        "15 requests placed",
+        "17 requests placed",
         "pressed of two growers'",
         "with its record",
         "samples of cones sorted",
         "ended its listing until it was corrected",
         "looks for bittering hops",
+        "What the region grows, wants and lacks",
+        "kg at least",
+        "forms: 4 lots",
         "What storage leaves of",
         "IBU (estimated)",
         "which lots would serve, and why",

@@ -1,4 +1,4 @@
-"""The region at a glance, over JSON: what it grows, what is to be picked, what it wants."""
+"""The region at a glance, over JSON: what it grows, what is to be picked, what it wants and lacks."""
 
 from typing import Any
 
@@ -6,12 +6,14 @@ from flask import Response
 
 from service.api.contract import Door, speak
 from service.api.region_schemas import DemandAnswer, HarvestAnswer, HarvestQuery, SupplyAnswer, SupplyQuery
+from service.api.shortfall_schemas import ShortfallAnswer, ShortfallQuery
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
-from service.usecases.outlook import show_demand, show_harvest, show_supply
+from service.usecases.outlook import show_demand, show_harvest, show_shortfall, show_supply
 from service.visit import now, read, visitor
 
 bp = Door("region", __name__, url_prefix="/v1/region", description="What the region grows, wants and lacks")
 SUPPLY, HARVEST, DEMAND = SupplyAnswer(), HarvestAnswer(), DemandAnswer()
+SHORTFALL = ShortfallAnswer()
 
 
 @bp.route("/supply")
@@ -40,3 +42,13 @@ def get_harvest(asked: dict[str, Any]) -> Response:
 def get_demand() -> Response:
     """What open requests want, by wish, firmness and month, and what is promised for them"""
     return speak(DEMAND.dump(read(lambda session: show_demand(session, visitor=visitor(), now=now()))))
+
+
+@bp.route("/shortfall")
+@bp.arguments(ShortfallQuery, location="query")
+@bp.response(200, ShortfallAnswer)
+@bp.refuses(TokenNeeded, NotAllowed, InvalidRequest)
+def get_shortfall(asked: dict[str, Any]) -> Response:
+    """What is wanted beside what is free: what is short, and which limits keep free lots out"""
+    found = read(lambda session: show_shortfall(session, visitor=visitor(), now=now(), **asked))
+    return speak(SHORTFALL.dump(found))

@@ -65,7 +65,7 @@ def gather_region(
 ) -> Region:
     """Put each open need beside the lots that keep its limits; `oil` is needed where one wishes for an oil profile."""
     goods, goods_of = _goods(lots, yards)
-    at = np.array([yards[code].at for code in lots.grower_code], dtype=float).reshape(len(lots), 3)
+    at = places_of(lots, yards)
     needs: list[NeedInRegion] = []
     pairs: list[Pair] = []
     cut = 0
@@ -94,6 +94,21 @@ def gather_region(
     return Region(
         read_on=today, needs=tuple(needs), goods=tuple(goods), pairs=tuple(pairs), cautions=tuple(said)
     )
+
+
+def places_of(lots: LotColumns, yards: Mapping[str, Yard]) -> Numbers:
+    """Where each lot lies, as unit vectors."""
+    found: Numbers = np.array([yards[code].at for code in lots.grower_code], dtype=float).reshape(
+        len(lots), 3
+    )
+    return found
+
+
+def km_from(near: Place, at: Numbers) -> Numbers:
+    """How far places are from one, over the ground."""
+    chord = np.sqrt(((at - np.array(near)) ** 2).sum(axis=1))
+    km: Numbers = 2 * EARTH_RADIUS_KM * np.arcsin(np.minimum(1.0, chord / 2))
+    return km
 
 
 def mass_left(request: Request, promised: Promised, *, today: date) -> Decimal:
@@ -162,11 +177,9 @@ def _goods(lots: LotColumns, yards: Mapping[str, Yard]) -> tuple[list[GoodsInReg
 
 
 def _ranked(asker: Asker, lots: LotColumns, at: Numbers, *, order: AllocationOrder, today: date) -> Ranking:
-    chord = np.sqrt(((at - np.array(asker.near)) ** 2).sum(axis=1))
-    km = 2 * EARTH_RADIUS_KM * np.arcsin(np.minimum(1.0, chord / 2))
     least = max(asker.request.parcel_kg_min or Decimal(0), order.parcel_kg_min or Decimal(0))
     request = replace(asker.request, parcel_kg_min=least or None)
-    own = replace(lots, distance_km=km)
+    own = replace(lots, distance_km=km_from(asker.near, at))
     return rank_lots(request, own, cultivar_keys=asker.cultivar_keys, today=today)
 
 

@@ -86,12 +86,8 @@ def read_region(session: Session, order: AllocationOrder, *, now: datetime) -> R
     today = now.date()
     wanted, is_cut = open_askers(session, now=now, limit=REQUESTS_MAX)
     free = free_lots(session, wanted, now=now)
-    yards = {
-        party.code: Yard(name=party.name, at=party.unit_vector)
-        for party in parties.search(session, "grower", after=None, limit=ALL)
-    }
     wanted, oil = _with_wishes(session, wanted, free, now=now)
-    region = gather_region(wanted, free, yards, order=order, today=today, oil=oil)
+    region = gather_region(wanted, free, yards_of(session), order=order, today=today, oil=oil)
     return replace(region, cautions=(*region.cautions, *_left_out(len(free), is_cut=is_cut)))
 
 
@@ -137,6 +133,14 @@ def free_lots(session: Session, askers: Sequence[Asker], *, now: datetime) -> Lo
     return matching.candidates(
         session, _of_anything(today), cultivar_keys=(), near=near, today=today, now=now
     )
+
+
+def yards_of(session: Session) -> dict[str, Yard]:
+    """Where every grower is."""
+    return {
+        party.code: Yard(name=party.name, at=party.unit_vector)
+        for party in parties.search(session, "grower", after=None, limit=ALL)
+    }
 
 
 def _left_out(free: int, *, is_cut: bool) -> list[str]:

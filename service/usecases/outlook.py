@@ -4,23 +4,24 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from service.errors import InvalidRequest
 from service.market.access import Visitor, require_specialist
-from service.market.cultivars import keys_for_search
 from service.market.outlook import Harvest, SupplyWish, look_at_harvest, sees_whole_region
 from service.market.outlook_demand import Demand, look_at_demand
+from service.market.outlook_shortfall import Shortfall, look_at_shortfall
 from service.market.outlook_supply import Supply, put_supply_together
 from service.market.search import FINDS
-from service.records import cultivars, outlook
+from service.records import outlook
+from service.records.matching import CANDIDATES_MAX
 from service.records.session import Session
-from service.usecases.allocations import REQUESTS_MAX, open_askers
+from service.usecases.allocations import REQUESTS_MAX, free_lots, open_askers, yards_of
+from service.usecases.search import keys_asked
 
 
 def show_supply(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Supply:
     """What the region grows; for others than the specialist, what is listed of it.
 
     Raises:
-        InvalidRequest: the cultivar's name fits nothing or several.
+        InvalidRequest: the cultivar is no name.
 
     """
     wish = _wish(session, visitor, asked, now)
@@ -39,7 +40,7 @@ def show_harvest(session: Session, *, visitor: Visitor, asked: Mapping[str, Any]
     """What growers announced before picking; for others than the specialist, what is listed of it.
 
     Raises:
-        InvalidRequest: the cultivar's name fits nothing or several.
+        InvalidRequest: the cultivar is no name.
 
     """
     wish = _wish(session, visitor, asked, now)
@@ -58,23 +59,33 @@ def show_demand(session: Session, *, visitor: Visitor, now: datetime) -> Demand:
     return look_at_demand(askers, today=now.date(), is_cut=is_cut)
 
 
+def show_shortfall(session: Session, *, visitor: Visitor, requests_max: int, now: datetime) -> Shortfall:
+    """What open requests want beside what is free, what is short of it, and why.
+
+    Raises:
+        TokenNeeded, NotAllowed: the visitor is not the specialist.
+
+    """
+    require_specialist(visitor)
+    askers, is_cut = open_askers(session, now=now, limit=requests_max)
+    free = free_lots(session, askers, now=now)
+    cautions = (
+        [f"only the {requests_max} newest open requests are judged; requests_max= takes more"]
+        if is_cut
+        else []
+    )
+    if len(free) >= CANDIDATES_MAX:
+        cautions.append(f"only the {CANDIDATES_MAX} lots nearest to the breweries' middle are looked at")
+    return look_at_shortfall(askers, free, yards_of(session), today=now.date(), cautions=cautions)
+
+
 def _wish(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> SupplyWish:
     return SupplyWish(
         today=now.date(),
         listed_only=not sees_whole_region(visitor),
         sees_all_prices=visitor.role != "anyone",
-        cultivar_keys=_keys(session, asked.get("cultivar")),
+        cultivar_keys=keys_asked(session, asked.get("cultivar")),
         roles=FINDS[asked["role"]] if asked.get("role") else (),
         crop_year=asked.get("crop_year"),
         form=asked.get("form"),
     )
-
-
-def _keys(session: Session, name: str | None) -> tuple[str, ...]:
-    if name is None:
-        return ()
-    try:
-        return keys_for_search(name, cultivars.search(session))
-    except InvalidRequest as problem:
-        fault = {"parameter": "cultivar", "detail": problem.detail}
-        raise InvalidRequest(problem.detail, errors=[fault]) from None

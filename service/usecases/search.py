@@ -27,13 +27,7 @@ def search_lots(
         InvalidRequest: filters that do not go together.
 
     """
-    keys: tuple[str, ...] = ()
-    if asked.get("cultivar") is not None:
-        try:
-            keys = keys_for_search(asked["cultivar"], cultivars.search(session))
-        except InvalidRequest as problem:
-            fault = {"parameter": "cultivar", "detail": problem.detail}
-            raise InvalidRequest(problem.detail, errors=[fault]) from None
+    keys = keys_asked(session, asked.get("cultivar"))
     wish: LotWish = wish_of(
         asked, cultivar_keys=keys, today=now.date(), sees_all_prices=visitor.role != "anyone"
     )
@@ -47,3 +41,19 @@ def search_lots(
                 "method= keeps to one.",
             )
     return lines, cautions
+
+
+def keys_asked(session: Session, cultivar: str | None) -> tuple[str, ...]:
+    """The keys under which lots of a cultivar may be found; none of them where none is asked for.
+
+    Raises:
+        InvalidRequest: it is no name.
+
+    """
+    if cultivar is None:
+        return ()
+    try:
+        return keys_for_search(cultivar, cultivars.search(session))
+    except InvalidRequest as problem:
+        fault = {"parameter": "cultivar", "detail": problem.detail}
+        raise InvalidRequest(problem.detail, errors=[fault]) from None

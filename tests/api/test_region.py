@@ -117,6 +117,8 @@ def test_the_supply_is_narrowed_by_what_is_asked(valley: World) -> None:
     ] * 4
     wrong = valley.get("/v1/region/supply", crop_yaer=2026)
     assert (wrong.status_code, wrong.json["errors"][0]["parameter"]) == (422, "crop_yaer")
+    nameless = valley.get("/v1/region/harvest", cultivar="!!")
+    assert (nameless.status_code, nameless.json["errors"][0]["parameter"]) == (422, "cultivar")
 
 
 def test_the_harvest_tells_what_was_announced_with_its_window(valley: World) -> None:
@@ -168,3 +170,37 @@ def test_the_demand_counts_what_is_promised_off_the_need(valley: World) -> None:
     assert (wanted["covered_kg"], wanted["still_wanted_kg"]) == (30.0, wanted["wanted_kg"] - 30.0)
     assert [part["firmness"] for part in row["by_firmness"]] == ["intent", "firm"]
     assert body["totals"]["wanted"] == wanted
+
+
+def test_the_shortfall_says_what_is_short_and_why(valley: World) -> None:
+    place(valley, cultivars=["Willamette"], accept_others=False, moisture_percent_max=5.0)
+
+    answer = valley.get("/v1/region/shortfall", who="specialist")
+
+    assert answer.status_code == 200, answer.text
+    body = answer.json
+    (row,) = body["rows"]
+    assert (row["cultivars"], row["accepts_others"], row["named_kg"]) == (["Willamette"], False, 205.0)
+    wanted = row["still_wanted_kg"]
+    assert row["short_kg"] == {"at_least": wanted, "at_most": wanted}
+    assert row["standings"] == {"met": 0, "contested": 0, "too_little": 0, "none_fits": 1}
+    assert body["totals"]["short_kg"] == body["by_role"][0]["short_kg"] == row["short_kg"]
+    (unmet,) = body["unmet"]
+    assert (unmet["request_code"], unmet["standing"]) == ("FINCH-REQ-04", "none_fits")
+    assert any("moisture_percent_max" in words for words in unmet["why"])
+    missing = {why["limit"]: why["not_measured_lots"] for why in row["why"]}
+    assert missing["moisture_percent_max"] > 0
+    assert any("POST /v1/allocations" in method for method in body["methods"])
+
+
+def test_the_shortfall_is_for_the_specialist_and_judges_so_many_requests(valley: World) -> None:
+    for _ in range(3):
+        place(valley)
+
+    statuses = [valley.get("/v1/region/shortfall", who=who).status_code for who in (None, "ALDER", "FINCH")]
+    cut = valley.get("/v1/region/shortfall", who="specialist", requests_max=2).json
+
+    assert statuses == [401, 403, 403]
+    assert cut["totals"]["requests"] == 2
+    assert cut["cautions"] == ["only the 2 newest open requests are judged; requests_max= takes more"]
+    assert valley.get("/v1/region/shortfall", who="specialist", requests_max=2001).status_code == 422
