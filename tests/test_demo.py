@@ -105,7 +105,7 @@ def test_the_tour_tells_each_part_of_the_main_job(shown: tuple[Path, list[str]])
         "looks for bittering hops",
         "What the region grows, wants and lacks",
         "kg at least",
-        "forms: 4 lots",
+        "4 lots fail only forms",
         "What storage leaves of",
         "IBU (estimated)",
         "which lots would serve, and why",

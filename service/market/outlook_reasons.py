@@ -65,20 +65,21 @@ def why_unmet(found: Sequence[Fitting], lots: LotColumns) -> Iterator[Why]:
             lots=len(out[limit]),
             free_kg=mass,
             not_measured_lots=len(unmeasured[limit]),
-            words=words_of(limit, len(out[limit]), len(unmeasured[limit])),
+            words=words_of(limit, lots=len(out[limit]), unmeasured=len(unmeasured[limit])),
         )
 
 
-def words_of(limit: str, lots: int, unmeasured: int) -> str:
-    """A limit with the lots that it keeps out.
+def words_of(limit: str, *, lots: int, unmeasured: int, only: bool = False) -> str:
+    """How many lots fail a limit, and how many of them only because nobody measured.
 
-    >>> words_of("moisture_percent_max", 7, 7)
-    'moisture_percent_max: not measured, 7 lots'
+    >>> words_of("moisture_percent_max", lots=7, unmeasured=7, only=True)
+    '7 lots fail only moisture_percent_max: not measured'
 
     """
+    said = f"{lots_in_words(lots)} {'fails' if lots == 1 else 'fail'} {'only ' if only else ''}{limit}"
     if unmeasured == lots:
-        return f"{limit}: not measured, {lots_in_words(lots)}"
-    return f"{limit}: {lots_in_words(lots)}" + (f", {unmeasured} of them not measured" if unmeasured else "")
+        return f"{said}: not measured"
+    return f"{said}, {unmeasured} of them not measured" if unmeasured else said
 
 
 def lots_in_words(many: int) -> str:
@@ -90,8 +91,8 @@ def reasons_of(one: Fitting) -> list[str]:
     """What keeps most lots out of one request, in words."""
 
     def told(kept: KeptOut) -> str:
-        words = words_of(kept.limit, len(kept.lots), len(kept.unmeasured))
-        return words if kept.alone else f"{words}, which fail others too"
+        words = words_of(kept.limit, lots=len(kept.lots), unmeasured=len(kept.unmeasured), only=kept.alone)
+        return words if kept.alone else f"{words}, among others"
 
     return [told(kept) for kept in sorted(one.kept_out, key=lambda kept: -len(kept.lots))[:WORDS_SHOWN]]
 

@@ -68,7 +68,7 @@ def test_lots_are_counted_once_over_requests_and_those_not_measured_apart() -> N
             lots=3,
             free_kg=Decimal("50.5"),
             not_measured_lots=2,
-            words="alpha_percent_min: 3 lots, 2 of them not measured",
+            words="3 lots fail alpha_percent_min, 2 of them not measured",
         ),
         *(
             Why(
@@ -78,23 +78,23 @@ def test_lots_are_counted_once_over_requests_and_those_not_measured_apart() -> N
                 lots=3,
                 free_kg=Decimal("50.5"),
                 not_measured_lots=3,
-                words=f"{limit}: not measured, 3 lots",
+                words=f"3 lots fail {limit}: not measured",
             )
             for limit in ("moisture_percent_max", "oil_ml_per_100g_min")
         ),
     ]
-    assert reasons_of(found[0]) == ["alpha_percent_min: 3 lots, 2 of them not measured"]
-    assert reasons_of(found[2])[0] == "moisture_percent_max: not measured, 3 lots, which fail others too"
+    assert reasons_of(found[0]) == ["3 lots fail only alpha_percent_min, 2 of them not measured"]
+    assert reasons_of(found[2])[0] == "3 lots fail moisture_percent_max: not measured, among others"
 
 
 @pytest.mark.parametrize(
     ("lots", "unmeasured", "words"),
     [
-        (1, 0, "forms: 1 lot"),
-        (3, 1, "forms: 3 lots, 1 of them not measured"),
-        (1, 1, "forms: not measured, 1 lot"),
+        (1, 0, "1 lot fails forms"),
+        (3, 1, "3 lots fail forms, 1 of them not measured"),
+        (1, 1, "1 lot fails forms: not measured"),
     ],
 )
 def test_words_tell_how_many(lots: int, unmeasured: int, words: str) -> None:
-    assert words_of("forms", lots, unmeasured) == words
+    assert words_of("forms", lots=lots, unmeasured=unmeasured) == words
     assert lots_in_words(lots) in words

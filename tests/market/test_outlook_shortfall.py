@@ -63,7 +63,7 @@ def test_named_cultivars_are_shown_beside_what_fits() -> None:
     (row,) = short_of([known], [a_lot("ALDER-2026-01", "80")]).rows
 
     assert (row.named_kg, row.fitting_kg, row.short_kg.at_least) == (80, 0, 60.0)
-    assert [why.words for why in row.why] == ["forms: 1 lot"]
+    assert [why.words for why in row.why] == ["1 lot fails forms"]
 
 
 def test_roles_and_totals_stand_over_the_rows() -> None:
@@ -80,7 +80,7 @@ def test_roles_and_totals_stand_over_the_rows() -> None:
     assert (found.free_lots, found.free_kg) == (2, 50)
     assert found.cautions == ("1 open requests are covered by promises and not looked at",)
     assert [(one.request_code, one.standing, one.why) for one in found.unmet] == [
-        ("FINCH-REQ-02", "none_fits", ("forms: 2 lots",)),
+        ("FINCH-REQ-02", "none_fits", ("2 lots fail only forms",)),
         ("FINCH-REQ-01", "too_little", ()),
     ]
 
