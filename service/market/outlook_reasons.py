@@ -69,14 +69,14 @@ def why_unmet(found: Sequence[Fitting], lots: LotColumns) -> Iterator[Why]:
         )
 
 
-def words_of(limit: str, *, lots: int, unmeasured: int, only: bool = False) -> str:
+def words_of(limit: str, *, lots: int, unmeasured: int, how: str = "") -> str:
     """How many lots fail a limit, and how many of them only because nobody measured.
 
-    >>> words_of("moisture_percent_max", lots=7, unmeasured=7, only=True)
+    >>> words_of("moisture_percent_max", lots=7, unmeasured=7, how="only ")
     '7 lots fail only moisture_percent_max: not measured'
 
     """
-    said = f"{lots_in_words(lots)} {'fails' if lots == 1 else 'fail'} {'only ' if only else ''}{limit}"
+    said = f"{lots_in_words(lots)} {'fails' if lots == 1 else 'fail'} {how}{limit}"
     if unmeasured == lots:
         return f"{said}: not measured"
     return f"{said}, {unmeasured} of them not measured" if unmeasured else said
@@ -91,8 +91,8 @@ def reasons_of(one: Fitting) -> list[str]:
     """What keeps most lots out of one request, in words."""
 
     def told(kept: KeptOut) -> str:
-        words = words_of(kept.limit, lots=len(kept.lots), unmeasured=len(kept.unmeasured), only=kept.alone)
-        return words if kept.alone else f"{words}, among others"
+        how = "only " if kept.alone else "among others "
+        return words_of(kept.limit, lots=len(kept.lots), unmeasured=len(kept.unmeasured), how=how)
 
     return [told(kept) for kept in sorted(one.kept_out, key=lambda kept: -len(kept.lots))[:WORDS_SHOWN]]
 

@@ -84,7 +84,7 @@ def test_lots_are_counted_once_over_requests_and_those_not_measured_apart() -> N
         ),
     ]
     assert reasons_of(found[0]) == ["3 lots fail only alpha_percent_min, 2 of them not measured"]
-    assert reasons_of(found[2])[0] == "3 lots fail moisture_percent_max: not measured, among others"
+    assert reasons_of(found[2])[0] == "3 lots fail among others moisture_percent_max: not measured"
 
 
 @pytest.mark.parametrize(
