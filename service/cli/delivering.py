@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 
 from service.cli.records import are_migrated
 from service.couriers.mail import Postbox
+from service.errors import Refusal
 from service.market.changes import HOUSE, Signature
 from service.market.notices import Telling
 from service.records.session import Records, open_records
@@ -42,8 +43,11 @@ def run(parsed: argparse.Namespace) -> int:
     stop = _stop_when_told() if parsed.loop is not None else None
     try:
         while True:
-            deliver_once(records, settings)
-            if stop is None or stop.wait(parsed.loop):
+            if stop is None:
+                deliver_once(records, settings)
+                return 0
+            _deliver_a_round(records, settings)
+            if stop.wait(parsed.loop):
                 return 0
     finally:
         records.close()
@@ -63,6 +67,14 @@ def deliver_once(records: Records, settings: Settings) -> None:
         print(f"{events} events, {told} new notices", file=sys.stderr)
     if settings.smtp_url is not None and settings.mail_from is not None:
         _send_letters(records, settings, settings.smtp_url, settings.mail_from)
+
+
+def _deliver_a_round(records: Records, settings: Settings) -> None:
+    """One round of a loop: what is refused now, as by records that are busy, waits for the next."""
+    try:
+        deliver_once(records, settings)
+    except Refusal as refusal:
+        print(f"oastbook: {refusal.detail}; the next round tries again", file=sys.stderr)
 
 
 def _send_letters(records: Records, settings: Settings, url: str, sender: str) -> None:

@@ -5,12 +5,17 @@ import signal
 import subprocess
 import sys
 import textwrap
+import threading
+import time
+from typing import Any
 
 import pytest
+import sqlalchemy as sa
 
 from service.cli import main
 from service.market.notices import SavedSearch
 from service.records import saved_searches
+from service.records.session import Records, open_records
 from tests.builders import World
 from tests.conftest import ROOT
 from tests.couriers.post_office import open_post_office
@@ -120,6 +125,53 @@ def test_the_loop_stops_cleanly_when_told(region: World) -> None:
         loop.send_signal(signal.SIGTERM)
         assert loop.wait(timeout=20) == 0
     assert feed(region) == ["none"]
+
+
+def test_the_loop_goes_on_when_the_records_are_busy(
+    region: World, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    on_sqlite = region.records.engine.dialect.name == "sqlite"
+    impatience = "PRAGMA busy_timeout=20" if on_sqlite else "SET lock_timeout = '20ms'"
+    lock = "BEGIN IMMEDIATE" if on_sqlite else "BEGIN; LOCK TABLE outbox"
+
+    def open_impatient(url: str) -> Records:
+        records = open_records(url)
+
+        def hurry(driver: Any, _record: object) -> None:
+            driver.execute(impatience)
+            driver.commit()
+
+        sa.event.listen(records.engine, "connect", hurry)
+        return records
+
+    def another_writer() -> None:
+        # The first round gives up within a second; then the lock goes, and the second finds the event.
+        time.sleep(1)
+        writer.execute("ROLLBACK")
+        for _ in range(100):
+            if feed(region):
+                break
+            time.sleep(0.1)
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    monkeypatch.setattr("service.cli.delivering.open_records", open_impatient)
+    holding = region.records.engine.raw_connection()
+    writer = holding.driver_connection
+    assert writer is not None
+    if not on_sqlite:
+        writer.autocommit = True
+    writer.execute(lock)
+    other = threading.Thread(target=another_writer)
+    other.start()
+
+    assert main(["deliver", "--loop", "1"]) == 0
+
+    other.join()
+    holding.invalidate()
+    assert feed(region) == ["none"]
+    said = capsys.readouterr().err
+    assert "stayed busy through 4 tries; nothing was changed; the next round tries again" in said
+    assert "1 events, 1 new notices" in said
 
 
 def test_a_pause_that_cannot_be_is_refused(region: World, capsys: pytest.CaptureFixture[str]) -> None:
