@@ -114,7 +114,7 @@ def get_receipt(code: str) -> Response:
 @bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
 @bp.repeatable
 def post_return(asked: dict[str, Any], code: str) -> Response:
-    """Book back what the brewery refused; until then its kilograms stand with the brewery"""
+    """Book back what the brewery refused, trip by trip; until then its kilograms stand with the brewery"""
 
     def work(session: Any) -> Answer:
         promise = book_return(session, code, visitor=visitor(), now=now(), **asked)

@@ -167,11 +167,11 @@ def decide_return(
     by: str,
     now: datetime,
 ) -> Reservation:
-    """Book back what a brewery refused; until then its kilograms stand with the brewery.
+    """Book back what a brewery refused, in one trip or several; until then its kilograms stand with the brewery.
 
     Raises:
-        IllegalStep: the brewery did not refuse it, or it came back already.
-        OutOfRange: more than was delivered, or a day before the receipt or to come.
+        IllegalStep: the brewery did not refuse it, or all of it came back already.
+        OutOfRange: more than is still with the brewery, or a day before the receipt or to come.
 
     """
     if receipt is None or receipt.verdict != "refused":
@@ -179,16 +179,18 @@ def decide_return(
             f"reservation {promise.code} was not refused by the brewery; only what was refused comes back",
             state=promise.state,
         )
-    if promise.returned_kg:
-        raise IllegalStep(f"reservation {promise.code} came back already", state="returned")
-    delivered = promise.delivered_kg or Decimal(0)
-    if not 0 < mass_kg <= delivered:
+    outside_kg = promise.taken_kg
+    if outside_kg <= 0:
+        raise IllegalStep(
+            f"all {promise.returned_kg} kg of reservation {promise.code} came back already", state="returned"
+        )
+    if not 0 < mass_kg <= outside_kg:
         raise OutOfRange(
-            f"mass_kg must be over 0 and at most the delivered {delivered} kg, not {mass_kg}",
+            f"mass_kg must be over 0 and at most the {outside_kg} kg that did not come back yet, not {mass_kg}",
             name="mass_kg",
             value=mass_kg,
             low=0,
-            high=delivered,
+            high=outside_kg,
             unit="kg",
         )
     if is_future(returned_on, today=now.date()) or returned_on < receipt.received_on:
@@ -200,7 +202,7 @@ def decide_return(
             high=now.date(),
             unit="",
         )
-    return replace(promise, returned_kg=mass_kg, changed_at=now, changed_by=by)
+    return replace(promise, returned_kg=promise.returned_kg + mass_kg, changed_at=now, changed_by=by)
 
 
 def require_grower_side(side: str | None) -> None:

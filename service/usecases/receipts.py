@@ -57,7 +57,7 @@ def show_receipt(session: Session, code: str, *, visitor: Visitor) -> Receipt:
 def book_return(
     session: Session, code: str, *, visitor: Visitor, mass_kg: Decimal, returned_on: date, now: datetime
 ) -> Reservation:
-    """Book back what the brewery refused; its kilograms are in the lot again.
+    """Book back what the brewery refused, trip by trip; its kilograms are in the lot again.
 
     Raises:
         TokenNeeded, NotFound: it is not the visitor's.

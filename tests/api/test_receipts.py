@@ -77,8 +77,25 @@ def test_refused_hops_are_free_again_only_once_the_grower_has_them_back(
     assert back.json["reservation"]["returned_kg"] == 49.0
     assert "Analyse it again" in back.json["cautions"][0]
     assert free_kg(world, lot) == 120.0
-    assert world.post(f"{path}/return", told, who="ALDER").status_code == 409
+    assert world.post(f"{path}/return", told, who="ALDER").status_code == 422
     assert receive(world, path, reason="changed our mind").status_code == 409
+
+
+def test_refused_hops_come_back_in_as_many_trips_as_it_takes(delivered: tuple[World, str, str]) -> None:
+    world, lot, path = delivered
+    receive(world, path, verdict="refused", condition="musty", reason="mould in two foils")
+
+    def bring(mass_kg: float) -> Any:
+        return world.post(f"{path}/return", {"returned_on": "2026-11-25", "mass_kg": mass_kg}, who="ALDER")
+
+    assert (bring(10).status_code, free_kg(world, lot)) == (200, 81.0)
+    more = bring(39.501)
+    assert (more.status_code, more.json["high"]) == (422, 39.5)
+    last = bring(39.5)
+
+    assert (last.status_code, last.json["reservation"]["returned_kg"]) == (200, 49.5)
+    assert free_kg(world, lot) == 120.5
+    assert bring(0.001).status_code == 409
 
 
 def test_who_may_not_receive_is_told_so(delivered: tuple[World, str, str]) -> None:

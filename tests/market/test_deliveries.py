@@ -5,6 +5,8 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest, OutOfRange
 from service.facts import replace
@@ -120,7 +122,8 @@ def test_refused_hops_stand_with_the_brewery_until_they_are_booked_back() -> Non
     [
         ({"receipt": None}, IllegalStep),
         ({"receipt": a_receipt()}, IllegalStep),
-        ({"promise": replace(DELIVERED, returned_kg=Decimal(49))}, IllegalStep),
+        ({"promise": replace(DELIVERED, returned_kg=Decimal("49.5"))}, IllegalStep),
+        ({"promise": replace(DELIVERED, returned_kg=Decimal(1))}, OutOfRange),
         ({"mass_kg": Decimal(50)}, OutOfRange),
         ({"mass_kg": Decimal(0)}, OutOfRange),
         ({"returned_on": date(2026, 11, 20)}, OutOfRange),
@@ -130,3 +133,17 @@ def test_refused_hops_stand_with_the_brewery_until_they_are_booked_back() -> Non
 def test_a_return_is_refused(told: dict[str, Any], refusal: type[Exception]) -> None:
     with pytest.raises(refusal):
         bring_back(**told)
+
+
+@given(st.lists(st.integers(1, 60_000), max_size=12))
+def test_however_many_trips_it_takes_no_more_comes_back_than_was_delivered(trips_g: list[int]) -> None:
+    promise = DELIVERED
+    for trip_g in trips_g:
+        mass_kg, before_kg = Decimal(trip_g) / 1000, promise.taken_kg
+        try:
+            promise = bring_back(promise=promise, mass_kg=mass_kg)
+        except (IllegalStep, OutOfRange):
+            assert mass_kg > before_kg
+        else:
+            assert promise.taken_kg == before_kg - mass_kg >= 0
+    assert promise.taken_kg + promise.returned_kg == promise.delivered_kg
