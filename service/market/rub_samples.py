@@ -125,6 +125,21 @@ def send_sample(
     return replace(sample, state="sent", sent_on=sent_on, changed_at=now, changed_by=by), booking
 
 
+def require_not_sent(booking: Booking, sample: RubSample | None) -> None:
+    """Refuse to take a booking back while its grams are a sample on the way to the brewery, or there.
+
+    Raises:
+        IllegalStep: they are.
+
+    """
+    if sample is not None and sample.state in ("sent", "received"):
+        raise IllegalStep(
+            f"booking {booking.code} is sample {sample.code}, which was sent to {sample.brewery_code}; its grams do"
+            " not come back",
+            state=sample.state,
+        )
+
+
 def receive_sample(sample: RubSample, *, received_on: date, by: str, now: datetime) -> RubSample:
     """Record that it came.
 

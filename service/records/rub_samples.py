@@ -53,6 +53,13 @@ def search(
     return [(_fact(found), found.RubSampleRow.id) for found in session.execute(query)]
 
 
+def find_of_booking(session: Session, lot_code: str, booking_code: str) -> RubSample | None:
+    """The sample whose grams a booking took out of a lot, if there is one."""
+    query = _everything().where(LotRow.code == lot_code, RubSampleRow.booking_code == booking_code)
+    found = session.execute(query).one_or_none()
+    return None if found is None else _fact(found)
+
+
 def next_code(session: Session, brewery_code: str) -> str:
     """The next code of a brewery's samples."""
     return f"{brewery_code}-RUB-{parties.next_number(session, 'brewery', brewery_code):02d}"

@@ -16,7 +16,8 @@ from service.market.bookings import (
     take_back,
 )
 from service.market.lots import Lot
-from service.records import bookings, reservations, steps
+from service.market.rub_samples import require_not_sent
+from service.records import bookings, reservations, rub_samples, steps
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_change, lot_to_see
 
@@ -69,11 +70,12 @@ def take_booking_back(
 
     Raises:
         NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's, or there is no such booking.
-        IllegalStep: it was taken back before, or a step booked it.
+        IllegalStep: it was taken back before, a step booked it, or it is a sample that was sent.
 
     """
     lot_to_change(session, code, visitor=visitor, now=now)
     booking = find_booking(bookings.search(session, code), booking_code)
+    require_not_sent(booking, rub_samples.find_of_booking(session, code, booking_code))
     taken = take_back(booking, reason=reason, now=now, by=visitor.name)
     bookings.change(session, taken)
     return taken

@@ -49,6 +49,25 @@ def test_a_sample_goes_out_of_the_lot_and_leads_to_a_hold(valley: World) -> None
     assert valley.post(f"{path}/selection", {"mass_kg": 40}, who="FINCH").status_code == 409
 
 
+def test_grams_that_were_sent_are_not_taken_back_into_the_lot(valley: World) -> None:
+    lot = valley.listed()
+    by_hand = {"kind": "sample", "mass_kg": 0.1, "booked_on": "2026-11-25", "reason": "to the laboratory"}
+    valley.post(f"/v1/lots/{lot}/bookings", by_hand, who="ALDER")
+    path = come(valley, lot)
+    sample = valley.get(path, who="FINCH").json
+
+    def take_back(code: str, who: str = "ALDER") -> Any:
+        return valley.post(f"/v1/lots/{lot}/bookings/{code}/reversal", {"reason": "a slip"}, who=who)
+
+    for who in ("ALDER", "specialist"):
+        refused = take_back(sample["booking_code"], who)
+        assert (refused.status_code, refused.json["state"]) == (409, "received")
+        assert sample["code"] in refused.json["detail"]
+    assert free_kg(valley, lot) == 120.15
+    assert take_back("B1").status_code == 200
+    assert free_kg(valley, lot) == 120.25
+
+
 def test_notes_stay_with_the_brewery_also_in_the_trail(valley: World) -> None:
     lot = valley.listed()
     path = come(valley, lot)
