@@ -107,7 +107,7 @@ def get_bookings(code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep)
 @bp.repeatable
 def post_reversal(asked: dict[str, Any], code: str, booking_code: str) -> Response:
-    """Take a booking back, as after a slip of the pen; its kilograms are free again. A rub sample that was sent stays booked"""
+    """Take a booking back, as after a slip of the pen; its kilograms are free again; not of a rub sample that was sent"""
 
     def work(session: Any) -> Answer:
         booking = take_booking_back(

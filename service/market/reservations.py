@@ -146,7 +146,8 @@ def decide_confirmation(
     """Let one side confirm; with both the promise is confirmed. Saying it twice changes nothing.
 
     Raises:
-        IllegalStep, LotOnHold: it is delivered, released or expired; a concern about the lot is open.
+        IllegalStep, LotOnHold: it is delivered, released or expired, or an offer of a lot that is no longer listed; a
+            concern about the lot is open.
         NotEnoughStock, NotSoldInThatMass: an offer that others overtook.
 
     """
@@ -168,6 +169,8 @@ def decide_confirmation(
     if not (said.grower_confirmed and said.brewery_confirmed):
         return said
     if state == "offered":
+        # An offer took nothing, so it lasts no longer than the listing; a hold does.
+        _require_listed(lot)
         require_free(lot, promise.mass_kg)
         require_sold_so(lot, promise.mass_kg, promised_kg=promised_kg(promised, now))
     return replace(said, state="confirmed", held_until=None)
@@ -204,10 +207,14 @@ def side_of(promise: Reservation, *, role: str, party_code: str | None) -> str |
 
 def _require_goods(lot: Lot, mass_kg: Decimal) -> None:
     require_not_on_hold(lot)
-    if lot.state != "listed":
-        raise IllegalStep(f"lot {lot.code} is {lot.state}; only a listed lot is reserved", state=lot.state)
+    _require_listed(lot)
     if mass_kg <= 0:
         raise OutOfRange("mass_kg must be over 0", name="mass_kg", value=mass_kg, low=0, unit="kg")
+
+
+def _require_listed(lot: Lot) -> None:
+    if lot.state != "listed":
+        raise IllegalStep(f"lot {lot.code} is {lot.state}; only a listed lot is reserved", state=lot.state)
 
 
 def _until(held_until: datetime | None, *, default: datetime, now: datetime) -> datetime:

@@ -416,3 +416,17 @@ def test_get_reservations_are_ones_own_on_either_side(valley: World) -> None:
     rest = valley.get("/v1/reservations", who="specialist", limit=2, cursor=page.json["next"])
     assert [item["code"] for item in (*page.json["items"], *rest.json["items"])] == [third, second, first]
     assert rest.json["next"] is None
+
+
+def test_an_offer_goes_with_the_listing_and_comes_again_with_it(valley: World) -> None:
+    lot = valley.listed()
+    code = reserve(valley, lot, who="ALDER", request_code=place(valley)).json["code"]
+    valley.delete(f"/v1/lots/{lot}/listing", who="ALDER")
+
+    refused = confirm(valley, code, "FINCH")
+
+    assert (refused.status_code, refused.json["type"]) == (409, "/problems/illegal-step")
+    assert refused.json["state"] == "withdrawn"
+    assert free_kg(valley, lot) == 120.5
+    assert valley.post(f"/v1/lots/{lot}/listing", {}, who="ALDER").status_code == 201
+    assert confirm(valley, code, "FINCH").json["state"] == "confirmed"

@@ -123,6 +123,18 @@ def test_an_offer_is_the_growers_word_and_has_no_end_unless_said() -> None:
     assert ending.shown_state(NOW + timedelta(days=2)) == "expired"
 
 
+@pytest.mark.parametrize("state", ["draft", "withdrawn"])
+def test_an_offer_lasts_no_longer_than_the_listing_and_a_hold_does(state: str) -> None:
+    gone = replace(LOT, state=state)
+
+    with pytest.raises(IllegalStep) as refused:
+        decide_confirmation(an_offer(), gone, side="brewery", by="x", now=NOW)
+
+    assert refused.value.facts == {"state": state}
+    held = decide_confirmation(a_hold(), gone, side="brewery", by="x", now=NOW)
+    assert decide_confirmation(held, gone, side="grower", by="x", now=NOW).state == "confirmed"
+
+
 @pytest.mark.parametrize("order", [("grower", "brewery"), ("brewery", "grower")], ids="-".join)
 def test_a_hold_is_confirmed_by_both_in_any_order(order: tuple[str, str]) -> None:
     first = decide_confirmation(a_hold(), LOT, side=order[0], by="x", now=NOW)
