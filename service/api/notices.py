@@ -19,6 +19,7 @@ from service.api.contract import (
 from service.api.fields import AnswerBody, Body, Code, Flag, Instant, Text
 from service.api.lots import LotQuery
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.market.notices import KINDS
 from service.usecases.notices import (
     forget_search,
     list_notices,
@@ -79,6 +80,9 @@ class NoticeAnswer(AnswerBody):
 
     number = ma.fields.Integer(required=True)
     party = ma.fields.String(required=True)
+    kind = ma.fields.String(
+        required=True, metadata={"description": f"{', '.join(KINDS[:-1])} or {KINDS[-1]}"}
+    )
     source = ma.fields.String(required=True)
     subject = ma.fields.String(required=True)
     words = ma.fields.String(required=True)

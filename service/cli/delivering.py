@@ -23,7 +23,7 @@ from service.visit import read_clock
 def add_to(commands: Any) -> None:
     """Add the command."""
     delivering = commands.add_parser(
-        "deliver", help="tell standing requests and saved searches of new lots, and holders of recalls"
+        "deliver", help="tell breweries of new lots they want, holders of recalls, both sides of promises"
     )
     delivering.add_argument(
         "--loop", type=float, metavar="SECONDS", help="again and again, with such a pause"

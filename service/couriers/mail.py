@@ -87,7 +87,7 @@ class Postbox:
 
 
 def compose(letter: Letter, *, sender: str) -> EmailMessage:
-    """Write a letter as a message; its Message-ID names the notice, however often it is sent.
+    """Write a letter as a message; Message-ID names the notice and Date its writing, however often it is sent.
 
     Raises:
         ValueError: an address or a header that no mail may carry, such as one with a line break.
@@ -96,6 +96,7 @@ def compose(letter: Letter, *, sender: str) -> EmailMessage:
     message = EmailMessage()
     message["From"] = Address(display_name="Oastbook", addr_spec=sender)
     message["To"] = Address(addr_spec=letter.to)
+    message["Date"] = letter.written_at
     message["Subject"] = letter.subject
     message["Message-ID"] = letter.message_id
     message["Auto-Submitted"] = "auto-generated"

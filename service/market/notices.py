@@ -1,12 +1,13 @@
 """Who is told what: lines that wait to be looked at, saved searches, notices and letters."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 from service.facts import Fact, replace
 from service.market.lots import Lot
 from service.market.recalls import Recall
+from service.market.reservations import SIDES, Reservation
 
 # A letter that did not go is tried again after 1, 2, 4 … minutes, at most every 6 hours; after 14 tries, about two
 # days, it is given up and the feed says so. House figures; assumption, no source.
@@ -17,13 +18,33 @@ TRIES_MAX = 14
 LEASE = timedelta(minutes=5)
 
 
+# Why a letter comes, in words that hold for it.
+WHY = {
+    "lot_listed": "You asked to be told of this",
+    "recall_opened": "The recall names hops that you hold or were promised",
+}
+# What is told of a reservation that came into a state.
+TOLD = {
+    "offered": "offer_made",
+    "held": "hold_made",
+    "confirmed": "reservation_confirmed",
+    "released": "reservation_released",
+}
+KINDS = ("lot_listed", "recall_opened", *TOLD.values())
+
+
 class Event(Fact, frozen=True, kw_only=True):
-    """Something that happened, written in the transaction in which it did, and looked at later."""
+    """Something that happened, written in the transaction in which it did, and looked at later.
+
+    `by_side` says who spoke of a reservation; None where the specialist did, for neither side.
+    """
 
     number: int = 0
     kind: str
     lot_code: str
     recall_code: str | None = None
+    reservation_code: str | None = None
+    by_side: str | None = None
     made_at: datetime
 
 
@@ -45,6 +66,7 @@ class Notice(Fact, frozen=True, kw_only=True):
     number: int = 0
     party: str
     event_number: int
+    kind: str
     source: str
     subject: str
     words: str
@@ -59,13 +81,14 @@ class Notice(Fact, frozen=True, kw_only=True):
 
 
 class Letter(Fact, frozen=True, kw_only=True):
-    """A notice as mail; `message_id` stays the same however often it is sent."""
+    """A notice as mail; `message_id` and the moment of writing stay the same however often it is sent."""
 
     to: str
     subject: str
     text: str
     message_id: str
     notice_number: int
+    written_at: datetime
 
 
 class Telling(Fact, frozen=True, kw_only=True):
@@ -80,6 +103,7 @@ class Telling(Fact, frozen=True, kw_only=True):
         mailed = self.by_mail and wants_mail
         return Notice(
             event_number=event.number,
+            kind=event.kind,
             made_at=self.now,
             mail_state="waiting" if mailed else "none",
             mail_after=self.now if mailed else None,
@@ -124,17 +148,66 @@ def recall_notice(event: Event, recall: Recall, telling: Telling, *, party: str)
     )
 
 
+def reservation_event(
+    promise: Reservation, *, before: Reservation | None = None, by_side: str | None, now: datetime
+) -> Event | None:
+    """What the other side is to be told of a promise that was made or changed; None where that is nothing."""
+    kind = TOLD.get(promise.state)
+    if kind is None or (before is not None and before.state == promise.state):
+        return None
+    return Event(
+        kind=kind, lot_code=promise.lot_code, reservation_code=promise.code, by_side=by_side, made_at=now
+    )
+
+
+def reservation_notices(event: Event, promise: Reservation, telling: Telling) -> Sequence[Notice]:
+    """Tell the side that did not speak; both where neither did, and nobody of what is no longer so."""
+    state = promise.shown_state(telling.now)
+    if event.kind != TOLD.get("confirmed" if state == "delivered" else state):
+        return []
+    waits = state in ("offered", "held")
+    parties = {"grower": promise.grower_code, "brewery": promise.brewery_code}
+    told = [side for side in SIDES if side != event.by_side]
+    speaker = "the specialist" if event.by_side is None else parties[event.by_side]
+    goods = f"{promise.mass_kg} kg of lot {promise.lot_code}"
+    until = f" until {promise.held_until:%Y-%m-%d %H:%M} UTC" if waits and promise.held_until else ""
+    wanted = f" for request {promise.request_code}" if promise.request_code else ""
+    head, words = {
+        "offer_made": (
+            "Offer",
+            f"{speaker} offers {goods}{wanted}{until}. Nothing is taken until you confirm, if that much is still free.",
+        ),
+        "hold_made": ("Hold", f"{speaker} holds {goods}{wanted}{until}. Confirm it, or give it up."),
+        "reservation_confirmed": ("Confirmed", f"{speaker} confirmed, and so did you: {goods}{wanted}."),
+        "reservation_released": ("Released", f"{speaker} gave up {goods}{wanted}; it is promised no more."),
+    }[event.kind]
+    return [
+        telling.notice(
+            event,
+            party=f"{side}:{parties[side]}",
+            source=f"reservation:{promise.code}",
+            subject=f"{head}, {promise.code}: {goods}",
+            words=f"{words} {telling.public_url}/v1/reservations/{promise.code}",
+            lot_code=promise.lot_code,
+        )
+        for side in told
+        if not waits or side not in promise.confirmed_by
+    ]
+
+
 def letter_of(notice: Notice, *, to: str, host: str) -> Letter:
     """Write a notice as a letter."""
+    why = WHY.get(notice.kind, "You are one of its two sides")
     return Letter(
         to=to,
         subject=notice.subject,
         text=(
-            f"{notice.words}\n\nYou asked to be told of this ({notice.source.replace(':', ' ')}). This is notice "
+            f"{notice.words}\n\n{why} ({notice.source.replace(':', ' ')}). This is notice "
             f"{notice.number}; should it come twice, it is the same one.\n"
         ),
         message_id=f"<notice-{notice.number}@{host}>",
         notice_number=notice.number,
+        written_at=notice.made_at,
     )
 
 

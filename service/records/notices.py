@@ -11,9 +11,9 @@ from service.facts import field_names
 from service.market.notices import Notice
 from service.records import parties
 from service.records.session import Session
-from service.records.tables import NoticeRow, PartyRow
+from service.records.tables import NoticeRow, OutboxRow, PartyRow
 
-ELSEWHERE = ("number", "party", "event_number")
+ELSEWHERE = ("number", "party", "event_number", "kind")
 PLAIN = tuple(name for name in field_names(Notice) if name not in ELSEWHERE)
 
 
@@ -79,7 +79,7 @@ def take_due(session: Session, *, now: datetime, limit: int) -> Sequence[tuple[N
         .limit(limit)
         .with_for_update(skip_locked=True, of=NoticeRow)
     )
-    return [(_fact(found), found[3]) for found in session.execute(query)]
+    return [(_fact(found), found.email) for found in session.execute(query)]
 
 
 def change(session: Session, notice: Notice) -> None:
@@ -90,20 +90,27 @@ def change(session: Session, notice: Notice) -> None:
     session.flush()
 
 
-def _everything() -> sa.Select[NoticeRow, str, str]:
+def _everything() -> Any:
+    # A row of four columns or five: its type is longer than what it tells.
     return (
-        sa.select(NoticeRow, PartyRow.kind, PartyRow.code)
+        sa.select(
+            NoticeRow,
+            PartyRow.kind.label("party_kind"),
+            PartyRow.code.label("party_code"),
+            OutboxRow.kind.label("event_kind"),
+        )
         .join(PartyRow, PartyRow.id == NoticeRow.party_id)
+        .join(OutboxRow, OutboxRow.id == NoticeRow.outbox_id)
         .execution_options(populate_existing=True)
     )
 
 
 def _fact(found: Any) -> Notice:
-    # A row of three or four columns: its type is longer than what it tells.
-    row, kind, code = found[:3]
+    row = found.NoticeRow
     return Notice(
         number=row.id,
-        party=f"{kind}:{code}",
+        party=f"{found.party_kind}:{found.party_code}",
         event_number=row.outbox_id,
+        kind=found.event_kind,
         **{name: getattr(row, name) for name in PLAIN},
     )

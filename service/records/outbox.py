@@ -9,7 +9,7 @@ from service.market.notices import Event
 from service.records.session import Session
 from service.records.tables import Base, OutboxRow
 
-PLAIN = ("kind", "lot_code", "recall_code", "made_at")
+PLAIN = ("kind", "lot_code", "recall_code", "reservation_code", "by_side", "made_at")
 
 
 def add(session: Session, event: Event) -> None:

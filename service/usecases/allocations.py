@@ -28,6 +28,7 @@ from service.records import (
 )
 from service.records.session import Session
 from service.usecases.oil_wishes import wish_for
+from service.usecases.reservations import tell_of
 
 # More open requests than any region has had; more are said, not dropped in silence.
 REQUESTS_MAX = 5000
@@ -206,6 +207,7 @@ def _kept(session: Session, offers: Sequence[Reservation]) -> list[OfferLine]:
     for offer in sorted(offers, key=lambda o: (o.brewery_code, o.request_code or "", o.lot_code)):
         coded = replace(offer, code=reservations.next_code(session, offer.brewery_code))
         reservations.add(session, coded)
+        tell_of(session, coded, by_side="grower", now=coded.made_at)
         lines.append(
             OfferLine(
                 request_code=str(coded.request_code),

@@ -21,6 +21,7 @@ from service.market.notices import (
     letter_went,
     lot_notice,
     recall_notice,
+    reservation_notices,
     take_up,
 )
 from service.market.requests import Request
@@ -35,6 +36,7 @@ from service.records import (
     parties,
     recalls,
     requests,
+    reservations,
     saved_searches,
 )
 from service.records.session import Session
@@ -167,6 +169,9 @@ def _notices(session: Session, events: Sequence[Event], telling: Telling) -> Ite
             recall = recalls.get(session, event.recall_code)
             for party in dict.fromkeys(line.holder for line in recall.lines):
                 yield recall_notice(event, recall, telling, party=party)
+        elif event.reservation_code is not None:
+            promise = reservations.get(session, event.reservation_code)
+            yield from reservation_notices(event, promise, telling)
 
 
 def _of_searches(

@@ -11,6 +11,7 @@ from service.market.access import Visitor, acting_party, require_known
 from service.market.alpha_promised import alpha_promised_kg
 from service.market.deliveries import decide_delivery, require_grower_side
 from service.market.lots import Lot
+from service.market.notices import reservation_event
 from service.market.requests import Request, require_open
 from service.market.reservations import (
     Reservation,
@@ -20,7 +21,7 @@ from service.market.reservations import (
     decide_release,
     side_of,
 )
-from service.records import lots, parties, requests, reservations
+from service.records import lots, outbox, parties, requests, reservations
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_see
 from service.usecases.request_states import settle_request
@@ -64,7 +65,22 @@ def reserve_mass(
         alpha_kg=alpha_promised_kg(lot, request, promise.mass_kg, today=now.date()),
     )
     reservations.add(session, promise)
+    tell_of(session, promise, by_side="brewery" if holds else "grower", now=now)
     return promise
+
+
+def tell_of(
+    session: Session,
+    promise: Reservation,
+    *,
+    before: Reservation | None = None,
+    by_side: str | None,
+    now: datetime,
+) -> None:
+    """Leave a line in the outbox for the side that did not speak, where there is something to tell."""
+    event = reservation_event(promise, before=before, by_side=by_side, now=now)
+    if event is not None:
+        outbox.add(session, event)
 
 
 def _for_a_brewery(
@@ -157,6 +173,7 @@ def confirm_reservation(
     side = _speaks_for(promise, visitor, asked)
     others = [p for p in _promised(session, lot) if p.code != code]
     changed = decide_confirmation(promise, lot, side=side, by=visitor.name, now=now, promised=others)
+    tell_of(session, changed, before=promise, by_side=side, now=now)
     return _write(session, promise, changed)
 
 
@@ -195,7 +212,9 @@ def release_reservation(session: Session, code: str, *, visitor: Visitor, now: d
     """
     promise, _ = _locked(session, code, visitor=visitor, now=now)
     side = side_of(promise, role=visitor.role, party_code=visitor.party_code)
-    return _write(session, promise, decide_release(promise, side=side, by=visitor.name, now=now))
+    released = decide_release(promise, side=side, by=visitor.name, now=now)
+    tell_of(session, released, before=promise, by_side=side, now=now)
+    return _write(session, promise, released)
 
 
 def _locked(session: Session, code: str, *, visitor: Visitor, now: datetime) -> tuple[Reservation, Lot]:

@@ -27,6 +27,7 @@ from service.market.rub_samples import (
 from service.records import bookings, lots, parties, requests, reservations, rub_samples
 from service.records.session import Session
 from service.usecases.lot_access import lot_to_see
+from service.usecases.reservations import tell_of
 
 
 def ask_for_sample(
@@ -195,6 +196,7 @@ def select_lot(
         alpha_kg=alpha_promised_kg(lot, request, held.mass_kg, today=now.date()),
     )
     reservations.add(session, promise)
+    tell_of(session, promise, by_side="brewery", now=now)
     selected = select_sample(sample, reservation_code=promise.code, by=visitor.name, now=now)
     return _keep(session, selected, side), promise
 

@@ -87,12 +87,76 @@ def test_every_holder_is_told_of_a_recall(valley: World) -> None:
     lot = valley.listed()
     valley.post("/v1/reservations", {"lot_code": lot, "mass_kg": 10}, who="TEAL")
     recall = {"lot_code": lot, "concern": "mould", "words": "do not use"}
+    gather(valley)
     valley.post("/v1/recalls", recall, who="specialist")
     gather(valley)
 
     assert told(valley, "TEAL")[0].startswith("recall:")
     assert told(valley, "ALDER")[0].startswith("recall:")
     assert told(valley, "FINCH") == []
+
+
+def promise(world: World, lot: str, who: str, **more: Any) -> str:
+    answer = world.post("/v1/reservations", {"lot_code": lot, "mass_kg": 10, **more}, who=who)
+    assert answer.status_code == 201, answer.text
+    return f"/v1/reservations/{answer.json['code']}"
+
+
+def kinds(world: World, who: str) -> list[str]:
+    return [notice["kind"] for notice in world.get("/v1/notices", who=who).json["items"]]
+
+
+def test_a_hold_is_told_to_its_grower_and_what_becomes_of_it_to_the_other_side(valley: World) -> None:
+    lot = valley.listed()
+    path = promise(valley, lot, "FINCH")
+    gather(valley)
+    assert (kinds(valley, "ALDER"), kinds(valley, "FINCH")) == (["hold_made"], [])
+
+    valley.post(f"{path}/confirmation", who="ALDER")
+    assert gather(valley) == (0, 0)
+    for _ in range(2):
+        valley.post(f"{path}/confirmation", who="FINCH")
+    assert gather(valley) == (1, 1)
+    valley.delete(path, who="FINCH")
+    gather(valley)
+
+    assert kinds(valley, "ALDER") == ["reservation_released", "reservation_confirmed", "hold_made"]
+    assert (kinds(valley, "FINCH"), kinds(valley, "TEAL")) == ([], [])
+    notice = valley.get("/v1/notices", who="ALDER").json["items"][0]
+    assert notice["source"] == f"reservation:{path.rpartition('/')[2]}"
+    assert notice["subject"] == f"Released, FINCH-RES-01: 10 kg of lot {lot}"
+
+
+def test_an_offer_is_told_to_its_brewery_and_the_specialists_word_to_both(valley: World) -> None:
+    wanted = stand(valley, standing=False)
+    path = promise(valley, valley.listed(), "ALDER", request_code=wanted)
+    gather(valley)
+    assert (kinds(valley, "FINCH"), kinds(valley, "ALDER")) == (["offer_made"], [])
+
+    valley.delete(path, who="specialist")
+    gather(valley)
+
+    assert kinds(valley, "FINCH") == ["reservation_released", "offer_made"]
+    assert kinds(valley, "ALDER") == ["reservation_released"]
+
+
+def test_of_a_hold_that_went_meanwhile_only_its_end_is_told(valley: World) -> None:
+    path = promise(valley, valley.listed(), "FINCH")
+    valley.delete(path, who="FINCH")
+
+    # The listing, the hold, and its release: one of them concerns somebody.
+    assert gather(valley) == (3, 1)
+    assert kinds(valley, "ALDER") == ["reservation_released"]
+
+
+def test_what_was_refused_is_told_to_nobody(valley: World) -> None:
+    lot = valley.listed()
+    gather(valley)
+
+    more = valley.post("/v1/reservations", {"lot_code": lot, "mass_kg": 1000}, who="FINCH")
+
+    assert more.status_code == 409
+    assert gather(valley) == (0, 0)
 
 
 def test_a_notice_is_marked_as_read_by_whom_it_is_for(valley: World) -> None:

@@ -7,6 +7,7 @@ import pytest
 from service.couriers.mail import Postbox, compose
 from service.market.notices import Letter
 from tests.couriers.post_office import PostOffice, open_post_office
+from tests.factories import NOW
 
 LETTER = Letter(
     to="hops@finch.example",
@@ -14,6 +15,7 @@ LETTER = Letter(
     text="120.5 kg free. Žatec, Ελλάδα\n.\na dot alone on a line\n",
     message_id="<notice-12@hops.example.org>",
     notice_number=12,
+    written_at=NOW,
 )
 
 
@@ -31,6 +33,7 @@ def test_a_letter_comes_as_it_was_written(office: PostOffice) -> None:
     first, second = office.letters
     assert first["Message-ID"] == second["Message-ID"] == "<notice-12@hops.example.org>"
     assert first["Oastbook-Notice"] == "12"
+    assert first["Date"] == second["Date"] == "Wed, 25 Nov 2026 09:30:00 +0000"
     assert office.envelopes[0].rcpt_tos == ["hops@finch.example"]
     body = first.get_payload(decode=True)
     assert isinstance(body, bytes)
@@ -83,7 +86,7 @@ def test_encryption_that_is_asked_for_is_never_done_without(office: PostOffice, 
 
 @pytest.mark.parametrize("to", ["a@b.example\nBcc: all@b.example", "no address", ""])
 def test_an_address_that_no_mail_may_carry_is_never_sent(office: PostOffice, to: str) -> None:
-    letter = Letter(to=to, subject="x", text="x", message_id="<1@x>", notice_number=1)
+    letter = Letter(to=to, subject="x", text="x", message_id="<1@x>", notice_number=1, written_at=NOW)
 
     with Postbox(office.url, sender="notices@hops.example.org") as postbox:
         outcome = postbox.send(letter)
@@ -94,7 +97,12 @@ def test_an_address_that_no_mail_may_carry_is_never_sent(office: PostOffice, to:
 
 def test_a_subject_cannot_smuggle_a_header_in() -> None:
     letter = Letter(
-        to="a@b.example", subject="x\r\nBcc: all@b.example", text="x", message_id="<1@x>", notice_number=1
+        to="a@b.example",
+        subject="x\r\nBcc: all@b.example",
+        text="x",
+        message_id="<1@x>",
+        notice_number=1,
+        written_at=NOW,
     )
 
     with pytest.raises(ValueError, match=r"(?i)header|linefeed|newline"):

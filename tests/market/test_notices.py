@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.facts import replace
 from service.market.notices import (
     LEASE,
     LONGEST_WAIT,
@@ -20,9 +21,12 @@ from service.market.notices import (
     letter_went,
     lot_notice,
     recall_notice,
+    reservation_event,
+    reservation_notices,
     take_up,
 )
 from service.market.recalls import Recall
+from service.market.reservations import Reservation
 from tests.factories import NOW, ListedLotFactory
 
 TELLING = Telling(now=NOW, public_url="https://hops.example.org", by_mail=True)
@@ -81,11 +85,127 @@ def test_a_recall_tells_to_stop_and_how_to_answer() -> None:
     assert "/v1/recalls/ALDER-REC-01" in notice.words
 
 
+PROMISE = Reservation(
+    code="FINCH-RES-01",
+    lot_code="ALDER-2026-01",
+    grower_code="ALDER",
+    brewery_code="FINCH",
+    request_code="FINCH-REQ-01",
+    state="held",
+    mass_kg=Decimal("40.5"),
+    held_until=NOW + timedelta(days=7),
+    made_at=NOW,
+    made_by="brewery:FINCH",
+    changed_at=NOW,
+    changed_by="brewery:FINCH",
+)
+OFFER = replace(PROMISE, state="offered", grower_confirmed=True, held_until=None)
+CONFIRMED = replace(
+    PROMISE, state="confirmed", grower_confirmed=True, brewery_confirmed=True, held_until=None
+)
+RELEASED = replace(PROMISE, state="released")
+
+
+def of_promise(
+    promise: Reservation, by_side: str | None, *, later: Reservation | None = None, telling: Telling = TELLING
+) -> list[tuple[str, str]]:
+    event = reservation_event(promise, by_side=by_side, now=NOW)
+    assert event is not None
+    told = reservation_notices(replace(event, number=7), later or promise, telling)
+    assert {notice.kind for notice in told} <= {event.kind}
+    return [(notice.party, notice.words) for notice in told]
+
+
+@pytest.mark.parametrize(
+    ("promise", "by_side", "party", "said"),
+    [
+        (
+            PROMISE,
+            "brewery",
+            "grower:ALDER",
+            "FINCH holds 40.5 kg of lot ALDER-2026-01 for request FINCH-REQ-01",
+        ),
+        (PROMISE, "brewery", "grower:ALDER", "until 2026-12-02 09:30 UTC. Confirm it, or give it up."),
+        (OFFER, "grower", "brewery:FINCH", "ALDER offers 40.5 kg of lot ALDER-2026-01"),
+        (OFFER, "grower", "brewery:FINCH", "Nothing is taken until you confirm"),
+        (CONFIRMED, "grower", "brewery:FINCH", "ALDER confirmed, and so did you: 40.5 kg"),
+        (CONFIRMED, "brewery", "grower:ALDER", "FINCH confirmed"),
+        (RELEASED, "grower", "brewery:FINCH", "ALDER gave up 40.5 kg"),
+        (RELEASED, "brewery", "grower:ALDER", "FINCH gave up 40.5 kg"),
+    ],
+)
+def test_the_side_that_did_not_speak_is_told(
+    promise: Reservation, by_side: str, party: str, said: str
+) -> None:
+    ((told, words),) = of_promise(promise, by_side)
+
+    assert told == party
+    assert said in words
+    assert words.endswith("https://hops.example.org/v1/reservations/FINCH-RES-01")
+
+
+def test_both_sides_are_told_what_the_specialist_gave_up() -> None:
+    told = of_promise(RELEASED, None)
+
+    assert [party for party, _ in told] == ["grower:ALDER", "brewery:FINCH"]
+    assert all(words.startswith("the specialist gave up") for _, words in told)
+
+
+@pytest.mark.parametrize(
+    ("promise", "by_side", "later"),
+    [
+        (PROMISE, "brewery", RELEASED),
+        (PROMISE, "brewery", CONFIRMED),
+        (PROMISE, "brewery", replace(PROMISE, grower_confirmed=True)),
+        (PROMISE, "brewery", replace(PROMISE, held_until=NOW)),
+        (OFFER, "grower", RELEASED),
+        (CONFIRMED, "brewery", RELEASED),
+    ],
+)
+def test_of_what_is_no_longer_so_nobody_is_told(
+    promise: Reservation, by_side: str, later: Reservation
+) -> None:
+    assert of_promise(promise, by_side, later=later) == []
+
+
+def test_what_was_confirmed_is_told_also_once_it_is_delivered() -> None:
+    delivered = replace(CONFIRMED, state="delivered", delivered_kg=Decimal(40))
+
+    assert len(of_promise(CONFIRMED, "grower", later=delivered)) == 1
+
+
+def test_a_change_that_leaves_a_promise_as_it_was_is_no_event() -> None:
+    said = replace(PROMISE, grower_confirmed=True)
+
+    assert reservation_event(said, before=PROMISE, by_side="grower", now=NOW) is None
+    assert (
+        reservation_event(replace(CONFIRMED, state="delivered"), before=CONFIRMED, by_side="grower", now=NOW)
+        is None
+    )
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        ("lot_listed", "You asked to be told of this (search S)."),
+        ("recall_opened", "The recall names hops that you hold or were promised (search S)."),
+        ("hold_made", "You are one of its two sides (search S)."),
+        ("reservation_released", "You are one of its two sides (search S)."),
+    ],
+)
+def test_a_letter_says_truly_why_it_comes(kind: str, said: str) -> None:
+    letter = letter_of(replace(a_notice(source="search:S"), kind=kind), to="a@b.example", host="x")
+
+    assert said in letter.text
+    assert ("You asked" in letter.text) == (kind == "lot_listed")
+
+
 def test_a_letter_has_one_name_however_often_it_is_sent() -> None:
     first = letter_of(a_notice(), to="a@finch.example", host="hops.example.org")
     again = letter_of(take_up(a_notice(), now=NOW), to="a@finch.example", host="hops.example.org")
 
     assert first == again
+    assert first.written_at == NOW
     assert first.message_id == "<notice-0@hops.example.org>"
 
 
@@ -113,6 +233,7 @@ def test_each_failure_waits_longer_up_to_six_hours(tries: int) -> None:
 PLAIN: dict[str, Any] = {
     "party": "brewery:FINCH",
     "event_number": 7,
+    "kind": "lot_listed",
     "source": "x",
     "subject": "s",
     "words": "w",

@@ -21,7 +21,12 @@ def event(session: Session) -> Event:
 
 
 def a_notice(event: Event, **told: object) -> Notice:
-    plain = {"party": "brewery:FINCH", "event_number": event.number, "source": "request:R"}
+    plain = {
+        "party": "brewery:FINCH",
+        "event_number": event.number,
+        "source": "request:R",
+        "kind": "lot_listed",
+    }
     return Notice(**plain | {"subject": "s", "words": "w", "made_at": NOW, "mail_state": "waiting"} | told)
 
 

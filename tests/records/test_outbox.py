@@ -1,5 +1,6 @@
 """What happened waits in the books, on both databases."""
 
+from service.facts import replace
 from service.market.notices import Event
 from service.records import outbox
 from service.records.session import Session
@@ -14,6 +15,12 @@ def test_an_event_waits_until_it_is_closed(session: Session) -> None:
 
     assert first == Event(number=first.number, kind="lot_listed", lot_code="ALDER-2026-01", made_at=NOW)
     assert second.recall_code == "REC"
-    outbox.close(session, [first], now=NOW)
+    promised = Event(
+        kind="hold_made", lot_code="B", reservation_code="FINCH-RES-01", by_side="brewery", made_at=NOW
+    )
+    outbox.add(session, promised)
+    third = outbox.take_waiting(session, limit=9)[2]
+    assert third == replace(promised, number=third.number)
+    outbox.close(session, [first, third], now=NOW)
     assert outbox.take_waiting(session, limit=9) == [second]
     assert outbox.take_waiting(session, limit=0) == []

@@ -6,6 +6,7 @@ import sqlalchemy as sa
 
 from service.background import work_once
 from service.facts import replace
+from service.records import outbox
 from service.records.kept_facts import keep
 from service.records.tables import AllocationRow
 from tests.builders import World
@@ -69,6 +70,8 @@ def test_accepting_makes_offers_and_names_what_is_gone_meanwhile(world: World) -
     ]
     offer = world.get(f"/v1/reservations/{answer.json['offers'][0]['reservation_code']}", who="FINCH")
     assert (offer.json["state"], offer.json["confirmed_by"]) == ("offered", ["grower"])
+    events = world.records.read(lambda session: outbox.take_waiting(session, limit=9))
+    assert [event.reservation_code for event in events if event.kind == "offer_made"] == [offer.json["code"]]
     assert world.get(f"/v1/lots/{lot_of[first]}").json["free_kg"] == 60.0
     again = world.post(f"/v1/allocations/{told['code']}/acceptance", who="specialist")
     assert (again.status_code, again.json["type"]) == (409, "/problems/illegal-step")

@@ -18,6 +18,8 @@ class OutboxRow(Base):
     kind: Mapped[str]
     lot_code: Mapped[str]
     recall_code: Mapped[str | None]
+    reservation_code: Mapped[str | None]
+    by_side: Mapped[str | None]
     made_at: Mapped[datetime]
     handled_at: Mapped[datetime | None] = mapped_column(index=True)
 
