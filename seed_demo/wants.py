@@ -62,7 +62,18 @@ def wants(today: date) -> list[tuple[str, dict[str, Any]]]:
             "OTTER",
             {"role": "aroma", "cultivars": ["Willamette"], "accept_others": False, "deliveries": on(60, 20)},
         ),
-        ("OTTER", {"role": "dual", "deliveries": on(120, 35), "within_km": 60.0}),
+        (
+            "OTTER",
+            {
+                "role": "dual",
+                "deliveries": on(120, 35),
+                "within_km": 60.0,
+                "origins": ["CA"],
+                "kept_from": today + timedelta(days=20),
+                "kept_at_c": 6.0,
+                "kept_packing": "barrier_vacuum",
+            },
+        ),
         (
             "COBBLE",
             {

@@ -10,6 +10,7 @@ from service.market.lots import Lot, StorageSpell
 from service.market.parties import Party
 from service.market.temperature_logs import TemperatureLog
 from service.records import tables
+from service.reference.names import fold
 
 TODAY = date(2026, 11, 25)
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
@@ -190,6 +191,20 @@ class LotRowFactory(RowFactory):
     sold_in = "any_mass"
     made_at = NOW
     made_by = "grower:ROW"
+
+
+class CertificationRowFactory(RowFactory):
+    """A certification of a lot's row."""
+
+    class Meta:
+        model = tables.CertificationRow
+
+    kind = "organic"
+    scheme = "River Organic"
+    scheme_key = factory.LazyAttribute(lambda held: fold(held.scheme))
+    certifier = "Valley Inspection"
+    number = factory.Sequence(lambda n: f"VI-{n}")
+    valid_until = date(2027, 6, 1)
 
 
 def rows_into(session: object) -> None:

@@ -21,8 +21,9 @@ from service.api.fields import (
     Text,
     Whole,
 )
+from service.market.bitterness_targets import BITTER_AT
 from service.market.lots import FORMS, PACKINGS, ROLES
-from service.market.requests import BITTER_AT, DELIVERIES_MAX, FIRMNESS, PARTS
+from service.market.requests import DELIVERIES_MAX, FIRMNESS, KEPT_PACKINGS, PARTS
 from service.visit import today
 
 
@@ -69,6 +70,20 @@ class RequestBody(Body):
     accept_others = Flag(load_default=True)
     forms = _choices(FORMS)
     packings = _choices(PACKINGS)
+    certifications = ma.fields.List(
+        Text(longest=100),
+        load_default=list,
+        validate=ma.validate.Length(max=10),
+        metadata={
+            "description": "`organic`, or a scheme's name; all of them, on the day the goods are taken"
+        },
+    )
+    origins = ma.fields.List(
+        Text(longest=6),
+        load_default=list,
+        validate=ma.validate.Length(max=50),
+        metadata={"description": "Any of these countries (ISO 3166-1) or subdivisions (ISO 3166-2)"},
+    )
     deliveries = ma.fields.List(
         ma.fields.Nested(DeliveryBody), required=True, validate=ma.validate.Length(1, DELIVERIES_MAX)
     )
@@ -77,6 +92,15 @@ class RequestBody(Body):
     hop_storage_index_max = Number(0.05, 2.03, load_default=None, allow_none=True)
     moisture_percent_max = Percent(load_default=None, allow_none=True)
     oil_ml_per_100g_min = Number(0, 20, load_default=None, allow_none=True)
+    kept_from = Day(
+        load_default=None,
+        allow_none=True,
+        metadata={
+            "description": "From when the brewery keeps the hops itself; with kept_at_c and kept_packing"
+        },
+    )
+    kept_at_c = Number(-30, 40, load_default=None, allow_none=True)
+    kept_packing = Choice(KEPT_PACKINGS, load_default=None, allow_none=True)
     within_km = Number(0, 20_040, above=True, load_default=None, allow_none=True)
     price_per_kg_max = Money(load_default=None, allow_none=True)
     price_per_kg_alpha_max = Money(load_default=None, allow_none=True)
@@ -109,6 +133,8 @@ NEVER_NULL = (
     "standing",
     "forms",
     "packings",
+    "certifications",
+    "origins",
     "deliveries",
     "weights",
 )
@@ -162,12 +188,17 @@ class RequestAnswer(AnswerBody):
     accept_others = ma.fields.Boolean(required=True)
     forms = ma.fields.List(ma.fields.String(), required=True)
     packings = ma.fields.List(ma.fields.String(), required=True)
+    certifications = ma.fields.List(ma.fields.String(), required=True)
+    origins = ma.fields.List(ma.fields.String(), required=True)
     deliveries = ma.fields.List(ma.fields.Nested(DeliveryAnswer), required=True)
     alpha_percent_min = Percent(required=True, allow_none=True)
     alpha_percent_max = Percent(required=True, allow_none=True)
     hop_storage_index_max = Number(0.05, 2.03, required=True, allow_none=True)
     moisture_percent_max = Percent(required=True, allow_none=True)
     oil_ml_per_100g_min = Number(0, 20, required=True, allow_none=True)
+    kept_from = ma.fields.Date(required=True, allow_none=True)
+    kept_at_c = Number(-30, 40, required=True, allow_none=True)
+    kept_packing = ma.fields.String(required=True, allow_none=True)
     within_km = Number(0, 20_040, required=True, allow_none=True)
     price_per_kg_max = Money(required=True, allow_none=True)
     price_per_kg_alpha_max = Money(required=True, allow_none=True)

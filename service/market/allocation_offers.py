@@ -1,17 +1,16 @@
 """Accepting a plan: each parcel becomes an offer, or it is said why it no longer can."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 
 from service.errors import IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass
 from service.facts import Fact, replace
 from service.market.allocations import Allocation, AllocationPlan, Parcel
+from service.market.alpha_promised import alpha_promised_kg
 from service.market.lots import Lot
 from service.market.requests import Request, require_open
 from service.market.reservations import Reservation, decide_offer
-from service.market.search_figures import alpha_on, search_figures
-from service.reference.six_month_storage import six_month_loss
 
 # What may have come between a plan and its acceptance.
 GONE = (IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass)
@@ -87,14 +86,8 @@ def decide_offers(
                 )
             )
             continue
-        alpha_kg = _alpha_kg(lot, request, parcel.mass_kg, now.date())
+        alpha_kg = alpha_promised_kg(lot, request, parcel.mass_kg, today=now.date())
         offers.append(replace(offer, alpha_kg=alpha_kg))
         # An offer takes nothing from what is free; two of one plan must not offer the same kilograms.
         free = replace(free, held_kg=free.held_kg + parcel.mass_kg)
     return offers, refused
-
-
-def _alpha_kg(lot: Lot, request: Request, mass_kg: Decimal, today: date) -> float | None:
-    figures = search_figures(lot, loss=six_month_loss(lot.cultivar))
-    alpha = alpha_on(figures, max(today, request.last_needed_on))
-    return None if alpha is None else float(mass_kg) * alpha.estimate / 100

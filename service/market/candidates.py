@@ -9,6 +9,7 @@ from service.facts import Fact, field
 from service.market.evidence import Evidence
 from service.market.lots import Package
 from service.market.oil_likeness import OilAlike
+from service.market.provenance import Certification
 from service.market.search import SearchFigures
 from service.science.arrays import Numbers, np
 
@@ -33,6 +34,9 @@ class Candidate(Fact, frozen=True, kw_only=True):
     order_kg_min: Decimal | None = None
     sold_in: str = "any_mass"
     packages: tuple[Package, ...] = ()
+    origin_country: str | None = None
+    origin_subdivision: str | None = None
+    certifications: tuple[Certification, ...] = ()
     figures: SearchFigures = field(default_factory=SearchFigures)
 
     @property
@@ -51,8 +55,9 @@ class Candidate(Fact, frozen=True, kw_only=True):
 class LotColumns(Fact, frozen=True, kw_only=True):
     """Many candidates, column by column, as much of them as limits and scores need; NaN where nothing was measured.
 
-    `packages` holds those of the lots sold in whole packages, by the lot's place; `oil_alike` is compared only for a
-    request that wishes for an oil profile.
+    `packages` holds those of the lots sold in whole packages, `certifications` those of all where they were asked for,
+    by the lot's place; `oil_alike` is compared only for a request that wishes for an oil profile. From `kept_from_day`
+    on a lot lies in a brewery's store and loses acids at `kept_rate_per_day`.
     """
 
     code: Sequence[str]
@@ -68,11 +73,19 @@ class LotColumns(Fact, frozen=True, kw_only=True):
     distance_km: Floats
     order_kg_min: Floats
     sold_in: Sequence[str]
+    origin_country: Sequence[str | None]
+    origin_subdivision: Sequence[str | None]
     packages: Mapping[int, tuple[Package, ...]] = field(default_factory=dict)
+    certifications: Mapping[int, tuple[Certification, ...]] = field(default_factory=dict)
     day: Floats
     log_alpha: Floats
     log_resin: Floats
     rate_per_day: Floats
+    base_rate_per_day: Floats
+    learnt_rate_per_day: Floats
+    learnt_packings: Sequence[str | None]
+    kept_from_day: float | None = None
+    kept_rate_per_day: Floats | None = None
     oil_ml_per_100g: Floats
     moisture_percent: Floats
     alpha_method: Sequence[str | None]
@@ -87,21 +100,42 @@ class LotColumns(Fact, frozen=True, kw_only=True):
 
     def log_alpha_on(self, on: date) -> Floats:
         """The logarithm of alpha on a day."""
-        return self.log_alpha - self.rate_per_day * (on.toordinal() - self.day)
+        return self.log_alpha - self._gone(on)
 
     def log_resin_on(self, on: date) -> Floats:
         """The logarithm of the share of alpha + beta that is left on a day."""
-        return self.log_resin - self.rate_per_day * (on.toordinal() - self.day)
+        return self.log_resin - self._gone(on)
+
+    def _gone(self, on: date) -> Floats:
+        day = float(on.toordinal())
+        if self.kept_from_day is None or self.kept_rate_per_day is None or day <= self.kept_from_day:
+            return self.rate_per_day * (day - self.day)
+        # A lot that was sampled later was still at its grower's.
+        handed = np.fmax(self.kept_from_day, self.day)
+        return self.rate_per_day * (handed - self.day) + self.kept_rate_per_day * (day - handed)
 
 
-OWN_TEXTS = ("code", "cultivar", "cultivar_key", "role", "form", "packing", "currency", "sold_in")
+OWN_TEXTS = (
+    "code",
+    "cultivar",
+    "cultivar_key",
+    "role",
+    "form",
+    "packing",
+    "currency",
+    "sold_in",
+    "origin_country",
+    "origin_subdivision",
+)
 OWN_NUMBERS = ("free_kg", "price_per_kg", "order_kg_min")
-FIGURE_TEXTS = ("alpha_method", "alpha_drawn_by")
+FIGURE_TEXTS = ("alpha_method", "alpha_drawn_by", "learnt_packings")
 FIGURE_NUMBERS = (
     "day",
     "log_alpha",
     "log_resin",
     "rate_per_day",
+    "base_rate_per_day",
+    "learnt_rate_per_day",
     "oil_ml_per_100g",
     "moisture_percent",
     "alpha_reports",
@@ -139,4 +173,5 @@ def columns_of(candidates: Sequence[Candidate]) -> LotColumns:
             for place, c in enumerate(candidates)
             if c.packages and c.sold_in == "whole_packages"
         },
+        certifications={place: c.certifications for place, c in enumerate(candidates) if c.certifications},
     )

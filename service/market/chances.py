@@ -24,16 +24,18 @@ def chance_all_limits_met(
     first_on: date,
     last_on: date,
     terms: AlphaTerms = NO_TERMS,
+    last_figures: SearchFigures | None = None,
 ) -> float:
     """The chance that the limits on measured figures all hold, taken as independent of each other.
 
     Each figure is taken as lognormal, with its interval's lower and upper half-width for the two sides. Terms of
     price and mass count by what they ask of alpha; words and distance hold for certain or not at all and are
-    judged elsewhere.
+    judged elsewhere. `last_figures` are those of the last day, if it finds the lot in another store.
     """
     chance = 1.0
-    alpha_last, alpha_first = alpha_on(figures, last_on), alpha_on(figures, first_on)
-    index = index_on(figures, last_on)
+    later = last_figures or figures
+    alpha_last, alpha_first = alpha_on(later, last_on), alpha_on(figures, first_on)
+    index = index_on(later, last_on)
     least = _tighter(max, request.alpha_percent_min, terms.at_least_percent)
     if alpha_last and alpha_first and first_on == last_on:
         most = _tighter(min, request.alpha_percent_max, terms.at_most_percent)

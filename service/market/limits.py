@@ -8,6 +8,7 @@ from service.market.candidates import Floats, LotColumns, number
 from service.market.limit_facts import Limit, Value, written
 from service.market.mass_limits import mass_limits
 from service.market.needs import Needs
+from service.market.provenance import is_held, known_origin
 from service.market.requests import Request
 from service.market.scoring import cost_per_kg_alpha
 from service.market.search import FINDS
@@ -26,6 +27,7 @@ def limits_of(
     """Every limit that the request sets, and those that a lot's own terms set."""
     return [
         *_words(request, lots, cultivar_keys),
+        *_certifications(request, lots, needs),
         *_acids(request, lots, needs),
         *_measured(request, lots),
         *_place(request, lots),
@@ -45,6 +47,35 @@ def _words(request: Request, lots: LotColumns, cultivar_keys: tuple[str, ...]) -
         yield _among("forms", list(request.forms), lots.form, request.forms, "add {} to forms")
     if request.packings:
         yield _among("packings", list(request.packings), lots.packing, request.packings, "add {} to packings")
+    if request.origins:
+        yield _origins(request, lots)
+
+
+def _origins(request: Request, lots: LotColumns) -> Limit:
+    told = [
+        known_origin(country, subdivision, wanted=request.origins)
+        for country, subdivision in zip(lots.origin_country, lots.origin_subdivision, strict=True)
+    ]
+    allowed = {place for place in told if place and {place, place[:2]} & set(request.origins)}
+    return _among("origins", list(request.origins), told, allowed, "add {} to origins")
+
+
+def _certifications(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:
+    if not request.certifications:
+        return
+    held = [
+        [one for one in lots.certifications.get(place, ()) if not one.is_lapsed(needs.taken_on)]
+        for place in range(len(lots))
+    ]
+    lacking = [[wanted for wanted in request.certifications if not is_held(wanted, own)] for own in held]
+    yield Limit(
+        name="certifications",
+        wanted=lambda place: list(request.certifications),
+        holds=np.fromiter((not lack for lack in lacking), dtype=np.bool_, count=len(lots)),
+        off=np.array([len(lack) for lack in lacking], dtype=np.float64),
+        found=lambda place: [one.scheme for one in held[place]],
+        change=lambda place: f"leave {' and '.join(lacking[place])} out of certifications",
+    )
 
 
 def _among(

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from service.facts import Fact
 from service.market.alpha_terms import alpha_terms
+from service.market.brewery_keeping import kept_as_wished
 from service.market.candidates import Candidate, LotColumns, number
 from service.market.chances import chance_all_limits_met
 from service.market.evidence import evidence_words
@@ -17,6 +18,7 @@ from service.market.needs import Needs, exact_kg, needs_of
 from service.market.parcels import words_of
 from service.market.requests import Request
 from service.market.scoring import UNKNOWN_COUNTS, Scores, cost_per_kg_alpha, score_lots
+from service.market.search import SearchFigures
 from service.market.search_figures import alpha_on, index_on
 from service.science.arrays import Flags, np
 from service.science.uncertainty import Estimate
@@ -79,6 +81,7 @@ class Ranking(Fact, frozen=True, kw_only=True):
 
 def rank_lots(request: Request, lots: LotColumns, *, cultivar_keys: tuple[str, ...], today: date) -> Ranking:
     """Keep the lots that meet every limit, best score first."""
+    lots = kept_as_wished(request, lots, today=today)
     needs = needs_of(request, lots, today=today)
     limits = limits_of(request, lots, needs, cultivar_keys=cultivar_keys)
     meets = _all_hold(limits, len(lots))
@@ -95,6 +98,7 @@ def near_misses_of(
     request: Request, lots: LotColumns, *, cultivar_keys: tuple[str, ...], today: date
 ) -> list[NearMiss]:
     """The lots that fail one or two limits, the fewest and the narrowest failures first."""
+    lots = kept_as_wished(request, lots, today=today)
     needs = needs_of(request, lots, today=today)
     return _near_misses(lots, limits_of(request, lots, needs, cultivar_keys=cultivar_keys))
 
@@ -137,10 +141,20 @@ def page_of_places(ranking: Ranking, *, after: tuple[float, str] | None, limit: 
     return list(ranking.order[first : first + limit])
 
 
-def describe_match(ranking: Ranking, place: int, *, lot: Candidate, reports: Sequence[LabReport]) -> Match:
-    """All that is said of one match."""
+def describe_match(
+    ranking: Ranking,
+    place: int,
+    *,
+    lot: Candidate,
+    reports: Sequence[LabReport],
+    when_needed: tuple[SearchFigures, SearchFigures] | None = None,
+) -> Match:
+    """All that is said of one match; `when_needed` are its figures for the first and the last day needed.
+
+    By default the lot stays where it is.
+    """
     lots, needs, scores = ranking.lots, ranking.needs, ranking.scores
-    figures = lot.figures
+    first, figures = when_needed or (lot.figures, lot.figures)
     parts = {name: _rounded(values[place]) for name, values in scores.parts.items()}
     return Match(
         lot_code=lots.code[place],
@@ -155,12 +169,13 @@ def describe_match(ranking: Ranking, place: int, *, lot: Candidate, reports: Seq
         alpha_method=figures.alpha_method,
         chance_all_limits_met=chance_all_limits_met(
             ranking.request,
-            figures,
+            first,
             measured=standing_figures(reports),
             form=lot.form,
             first_on=needs.first_on,
             last_on=needs.last_on,
             terms=alpha_terms(ranking.request, lots, needs, place),
+            last_figures=figures,
         ),
         distance_km=_whole_km(lots, place),
         free_kg=exact_kg(lots.free_kg[place]),

@@ -4,6 +4,7 @@ from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
 from service.facts import Fact
+from service.market.brewery_keeping import taken_on
 from service.market.candidates import Floats, LotColumns
 from service.market.parcels import Nearest, nearest_in_packages
 from service.market.requests import Delivery, Request
@@ -16,13 +17,14 @@ MOST_KG = 1e9
 class Needs(Fact, frozen=True, kw_only=True):
     """Column by column: the mass that would meet the request from this lot alone, and what it can give of it.
 
-    `by_mass_kg` is the part of the need that is no matter of alpha. `needed_kg` is NaN where alpha is wanted and
-    the lot's is not known. `nearest` holds, for lots sold in whole packages of which not the whole rest is needed,
-    the masses these make.
+    `taken_on` is the day on which the goods change hands. `by_mass_kg` is the part of the need that is no matter of
+    alpha. `needed_kg` is NaN where alpha is wanted and the lot's is not known. `nearest` holds, for lots sold in whole
+    packages of which not the whole rest is needed, the masses these make.
     """
 
     first_on: date
     last_on: date
+    taken_on: date
     by_mass_kg: float
     needed_kg: Floats
     parcel_kg: Floats
@@ -48,9 +50,11 @@ def needs_of(request: Request, lots: LotColumns, *, today: date) -> Needs:
         near = nearest_in_packages(packages, exact_kg(parcel[place]), free_kg=exact_kg(lots.free_kg[place]))
         nearest[place] = near
         parcel[place] = float(near.below_kg or 0)
+    last_on = max(today, max(d.needed_on for d in due))
     return Needs(
         first_on=max(today, min(d.needed_on for d in due)),
-        last_on=max(today, max(d.needed_on for d in due)),
+        last_on=last_on,
+        taken_on=taken_on(request, last_on=last_on, today=today),
         by_mass_kg=float(sum(d.mass_kg or 0 for d in due)),
         needed_kg=needed,
         parcel_kg=parcel,

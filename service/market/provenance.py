@@ -9,6 +9,8 @@ from service.reference.countries import country_fault
 from service.reference.names import fold
 
 CERTIFICATION_KINDS = ("organic", "other")
+# A country, or a part of one, as ISO 3166-1 and ISO 3166-2 write them.
+ORIGIN = re.compile("[A-Z]{2}(-[A-Z0-9]{1,3})?", re.ASCII)
 
 
 class Certification(Fact, frozen=True, kw_only=True):
@@ -54,6 +56,55 @@ def shown_on(certifications: Sequence[Certification], on: date) -> tuple[ShownCe
         )
         for held in certifications
     )
+
+
+def is_held(wanted: str, certifications: Sequence[Certification]) -> bool:
+    """Whether a kind or a scheme is among certifications.
+
+    >>> held = Certification(kind="organic", scheme="Valley Green", certifier="", number="1", valid_until=date.max)
+    >>> is_held("organic", [held]), is_held("valley green", [held]), is_held("other", [held])
+    (True, True, False)
+
+    """
+    key = fold(wanted)
+    return any(key in (held.key, held.kind) for held in certifications)
+
+
+def known_origin(country: str | None, subdivision: str | None, *, wanted: Sequence[str]) -> str | None:
+    """Where a lot grew as far as it decides; of a country of which a part is wanted nobody knows which part it was.
+
+    >>> known_origin("CA", None, wanted=["CA-NS"]), known_origin("CA", "CA-ON", wanted=["CA-NS"])
+    (None, 'CA-ON')
+    >>> known_origin("CA", None, wanted=["CA"]), known_origin("US", None, wanted=["CA-NS"])
+    ('CA', 'US')
+
+    """
+    if subdivision is None and country not in wanted and country in {place[:2] for place in wanted}:
+        return None
+    return subdivision or country
+
+
+def wanted_provenance_faults(
+    certifications: Sequence[str], origins: Sequence[str]
+) -> Iterator[tuple[str, str]]:
+    """What cannot be of the certifications and places that are wanted.
+
+    >>> list(wanted_provenance_faults(["organic"], ["CA", "XX"]))
+    [('origins/1', 'XX is no country of ISO 3166-1')]
+
+    """
+    for place, scheme in enumerate(certifications):
+        if not fold(scheme):
+            yield f"certifications/{place}", "a scheme's name holds letters or digits"
+    for place, origin in enumerate(origins):
+        if not ORIGIN.fullmatch(origin):
+            yield (
+                f"origins/{place}",
+                "a place is a country or a part of one as ISO 3166 writes it, such as CA or CA-NS",
+            )
+            continue
+        for _, text in origin_faults(origin[:2], origin if "-" in origin else None):
+            yield f"origins/{place}", text
 
 
 def block_key(block: str) -> str:

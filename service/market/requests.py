@@ -4,53 +4,26 @@ from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from service.errors import IllegalStep, InvalidRequest, OutOfRange
+from service.errors import IllegalStep, InvalidRequest
 from service.facts import Fact, field
+from service.market.bitterness_targets import BitternessTarget, target_faults
 from service.market.cultivars import NamedCultivar
+from service.market.lots import PACKINGS
+from service.market.provenance import wanted_provenance_faults
 from service.market.weights import chosen_weights
-from service.science.bitterness import (
-    ibu,
-    tinseth_utilization_percent,
-    tinseth_whirlpool_utilization_percent,
-)
 
 FIRMNESS = ("interest", "intent", "firm")
 REQUEST_STATES = ("open", "filled", "withdrawn")
 SHOWN_REQUEST_STATES = (*REQUEST_STATES, "lapsed")
-# Where an addition gives bitterness that the published rule, or a stated convention on it, can estimate.
-BITTER_AT = ("boil", "first_wort", "whirlpool")
 PARTS = ("freshness", "oil", "price", "distance", "evidence", "cultivar", "role", "profile")
 DELIVERIES_MAX = 24
+# A brewery has no oxygen measured in packages that it opened itself.
+KEPT_PACKINGS = tuple(packing for packing in PACKINGS if packing != "barrier_low_oxygen")
 # Nobody plans hops further ahead; house rule, assumption, no source.
 AHEAD_MAX = timedelta(days=3653)
 # Bales weigh a little more or less than was agreed: a request counts as filled from here on. House figure;
 # assumption, no source.
 FILLED_FROM_SHARE = 0.98
-
-
-class BitternessTarget(Fact, frozen=True, kw_only=True):
-    """A bitterness wanted in a volume of beer, and how the hops will be used."""
-
-    ibu: float
-    volume_l: float
-    gravity_sg: float
-    at: str = "boil"
-    minutes: float = 60.0
-    temperature_c: float | None = None
-
-    @property
-    def alpha_kg(self) -> float:
-        """The alpha acids it takes, by the published utilization; first wort counts as boil."""
-        if self.at == "whirlpool" and self.temperature_c is not None:
-            used_percent = tinseth_whirlpool_utilization_percent(
-                gravity_sg=self.gravity_sg, minutes=self.minutes, temperature_c=self.temperature_c
-            )
-        else:
-            used_percent = tinseth_utilization_percent(gravity_sg=self.gravity_sg, minutes=self.minutes)
-        per_gram = ibu(
-            utilization_percent=used_percent, alpha_percent=100.0, mass_g=1.0, volume_l=self.volume_l
-        )
-        return self.ibu / per_gram / 1000
 
 
 class Delivery(Fact, frozen=True, kw_only=True):
@@ -89,12 +62,17 @@ class Request(Fact, frozen=True, kw_only=True):
     accept_others: bool = True
     forms: tuple[str, ...] = ()
     packings: tuple[str, ...] = ()
+    certifications: tuple[str, ...] = ()
+    origins: tuple[str, ...] = ()
     deliveries: tuple[Delivery, ...]
     alpha_percent_min: float | None = None
     alpha_percent_max: float | None = None
     hop_storage_index_max: float | None = None
     moisture_percent_max: float | None = None
     oil_ml_per_100g_min: float | None = None
+    kept_from: date | None = None
+    kept_at_c: float | None = None
+    kept_packing: str | None = None
     within_km: float | None = None
     price_per_kg_max: Decimal | None = None
     price_per_kg_alpha_max: Decimal | None = None
@@ -146,6 +124,8 @@ def accept_request(request: Request, *, today: date, before: Request | None = No
     faults = [
         *_delivery_faults(request, today, known),
         *_limit_faults(request),
+        *wanted_provenance_faults(request.certifications, request.origins),
+        *_keeping_faults(request, today, before),
         *_price_faults(request),
         *_wish_faults(request),
     ]
@@ -215,28 +195,9 @@ def _delivery_faults(request: Request, today: date, known: tuple[Delivery, ...])
         if sum(thing is not None for thing in given) != 1:
             yield where, "a delivery has exactly one of mass_kg, alpha_kg, bitterness"
         elif delivery.bitterness is not None:
-            yield from _target_faults(delivery.bitterness, f"{where}/bitterness")
+            yield from target_faults(delivery.bitterness, f"{where}/bitterness")
     if request.deliveries and known and request.last_needed_on < today:
         yield "deliveries", "the last day needed has passed"
-
-
-def _target_faults(target: BitternessTarget, where: str) -> Iterator[tuple[str, str]]:
-    if target.at not in BITTER_AT:
-        yield f"{where}/at", f"no bitterness can be estimated for hops in the {target.at.replace('_', ' ')}"
-        return
-    if (target.at == "whirlpool") != (target.temperature_c is not None):
-        yield f"{where}/temperature_c", "a whirlpool addition has its temperature, the others boil"
-        return
-    if target.minutes <= 0:
-        yield f"{where}/minutes", "hops that are not heated give no bitterness to reckon with"
-        return
-    try:
-        needed_kg = target.alpha_kg
-    except OutOfRange as refusal:
-        yield f"{where}/{refusal.facts.get('name', '')}", refusal.detail
-        return
-    if not 0 < needed_kg < 10_000_000:
-        yield f"{where}/ibu", f"that takes {needed_kg:.3g} kg of alpha acids, which nobody has"
 
 
 def _limit_faults(request: Request) -> Iterator[tuple[str, str]]:
@@ -249,6 +210,19 @@ def _limit_faults(request: Request) -> Iterator[tuple[str, str]]:
             "parcel_kg_min",
             f"the smallest parcel ({parcel} kg) is over the whole need ({request.mass_kg} kg)",
         )
+
+
+def _keeping_faults(request: Request, today: date, before: Request | None) -> Iterator[tuple[str, str]]:
+    on = request.kept_from
+    told = (on, request.kept_at_c, request.kept_packing)
+    if any(part is None for part in told) and any(part is not None for part in told):
+        yield "kept_from", "how hops will be kept is told by kept_from, kept_at_c and kept_packing together"
+    if on is None:
+        return
+    if on < today and (before is None or on != before.kept_from):
+        yield "kept_from", f"{on} has passed"
+    if request.deliveries and on > request.last_needed_on:
+        yield "kept_from", f"{on} is after the last day needed, {request.last_needed_on}"
 
 
 def _price_faults(request: Request) -> Iterator[tuple[str, str]]:

@@ -30,6 +30,9 @@ class SearchFigures(Fact, frozen=True, kw_only=True):
     rate_per_day: float | None = None
     rate_low_per_day: float | None = None
     rate_high_per_day: float | None = None
+    base_rate_per_day: float | None = None
+    learnt_rate_per_day: float | None = None
+    learnt_packings: str | None = None
     spread_low: float | None = None
     spread_high: float | None = None
     index_spread_low: float | None = None
@@ -44,7 +47,7 @@ class SearchFigures(Fact, frozen=True, kw_only=True):
 
 
 # Counted up whenever the sums behind the kept figures change: `oastbook migrate` then keeps every listed lot's anew.
-FIGURES_VERSION = 1
+FIGURES_VERSION = 2
 
 
 class LotLine(Fact, frozen=True, kw_only=True):

@@ -13,6 +13,7 @@ from service.market.storage_rates import (
     INDEX_AT_THE_END,
     NOTHING_GONE,
     after_days,
+    cultivar_rate,
     index_after,
     sd_log,
 )
@@ -43,7 +44,7 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
     # Up to here nothing is steady: before the sampling, in an earlier spell, or while a logger watched.
     day = max(*sampled, lot.spells[-1].began_on, *_after_loggers(lot))
     keeping = keeping_of(lot, loss=loss)
-    rate = keeping.rate_in(lot.spells[-1])
+    rate, own = keeping.rate_in(lot.spells[-1]), keeping.learning.own
 
     def gone(figure: Measured | None) -> Estimate:
         if figure is None:
@@ -68,6 +69,9 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
         rate_per_day=rate.estimate,
         rate_low_per_day=rate.low,
         rate_high_per_day=rate.high,
+        base_rate_per_day=(own.elsewhere if own else cultivar_rate(loss)).estimate,
+        learnt_rate_per_day=own.there.estimate if own else None,
+        learnt_packings=",".join(own.packings) if own else None,
         spread_low=of_alpha.estimate - of_alpha.low,
         spread_high=of_alpha.high - of_alpha.estimate,
         index_spread_low=of_index.estimate - of_index.low,

@@ -10,13 +10,13 @@ import sqlalchemy as sa
 from service.errors import InvalidRequest
 from service.facts import field_names
 from service.market.parties import chord_squared, distance_km
-from service.market.provenance import CERTIFICATION_KINDS, Certification, ShownCertification, shown_on
+from service.market.provenance import ShownCertification, shown_on
 from service.market.search import LotLine, LotWish, SearchFigures
 from service.market.search_figures import alpha_on, index_on
+from service.records.certified import certifications_of, certified_as
 from service.records.lots import free_kg_column
 from service.records.session import Session
-from service.records.tables import CertificationRow, LotRow, PartyRow
-from service.reference.names import fold
+from service.records.tables import LotRow, PartyRow
 from service.science.storage_index import log_resin_left_limit
 
 FIGURE_COLUMNS = {name: getattr(LotRow, f"search_{name}") for name in field_names(SearchFigures)}
@@ -74,16 +74,7 @@ def search(
 
 def _certified(session: Session, lot_ids: list[int], on: date) -> dict[int, tuple[ShownCertification, ...]]:
     """The certifications of a page of lots, as they stand on a day."""
-    names = field_names(Certification)
-    query = (
-        sa.select(CertificationRow.lot_id, *(getattr(CertificationRow, name) for name in names))
-        .where(CertificationRow.lot_id.in_(lot_ids))
-        .order_by(CertificationRow.id)
-    )
-    found: dict[int, list[Certification]] = {}
-    for lot_id, *values in session.execute(query) if lot_ids else ():
-        found.setdefault(lot_id, []).append(Certification(**dict(zip(names, values, strict=True))))
-    return {lot_id: shown_on(held, on) for lot_id, held in found.items()}
+    return {lot_id: shown_on(held, on) for lot_id, held in certifications_of(session, lot_ids).items()}
 
 
 def passing(session: Session, wish: LotWish, codes: list[str], *, now: datetime) -> list[str]:
@@ -131,18 +122,8 @@ def conditions(wish: LotWish, now: datetime) -> list[sa.ColumnElement[bool]]:
         if getattr(wish, name) is not None:
             found.append(getattr(LotRow, name) == getattr(wish, name))
     if wish.certification is not None:
-        found.append(_certified_as(wish.certification, wish.on))
+        found.append(certified_as(wish.certification, wish.on))
     return [*found, *_limits_on_the_day(wish), *_price(wish), *_near(wish)]
-
-
-def _certified_as(wanted: str, on: date) -> sa.ColumnElement[bool]:
-    """A lot with a certification of that kind or scheme that holds on the day; a lapsed one does not count."""
-    key = fold(wanted)
-    fits = CertificationRow.scheme_key == key
-    if key in CERTIFICATION_KINDS:
-        fits = sa.or_(fits, CertificationRow.kind == key)
-    holds = sa.select(CertificationRow.lot_id).where(fits, CertificationRow.valid_until >= on)
-    return LotRow.id.in_(holds)
 
 
 def log_alpha_column(wish: LotWish) -> sa.ColumnElement[float | None]:

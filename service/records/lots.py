@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 
 from service.errors import NotFound
-from service.facts import Fact, field_names
+from service.facts import Fact, as_dict, field_names
 from service.market.lab_reports import LabReport
 from service.market.lots import Lot, Package, StorageSpell
 from service.market.provenance import Certification, block_key
@@ -198,7 +198,7 @@ def change(session: Session, lot: Lot, *, cultivar_key: str | None, figures: Sea
     row = get_row(session, lot.code)
     _write(row, lot, cultivar_key)
     kept = figures or SearchFigures()
-    for name in (name for name in field_names(SearchFigures)):
+    for name in field_names(SearchFigures):
         setattr(row, f"search_{name}", getattr(kept, name))
     row.search_version = FIGURES_VERSION
     session.flush()
@@ -241,10 +241,15 @@ def is_committed_to(session: Session, code: str, *, brewery_code: str) -> bool:
     return session.scalar(query) is not None
 
 
-def free_kg_column(now: datetime) -> sa.ColumnElement[Decimal]:
+def free_kg_column(now: datetime | sa.BindParameter[datetime]) -> sa.ColumnElement[Decimal]:
     """What is free of a lot, in SQL; the same sum as `Lot.free_kg`."""
+    return untaken_kg_column() - held_kg_column(now)
+
+
+def untaken_kg_column() -> sa.ColumnElement[Decimal]:
+    """What is left of a lot before its holds are taken off, in SQL."""
     stock = sa.func.coalesce(LotRow.mass_kg, LotRow.expected_kg, sa.literal(Decimal(0), LotRow.mass_kg.type))
-    return stock - LotRow.taken_kg - held_kg_column(now)
+    return stock - LotRow.taken_kg
 
 
 def held_kg_column(now: datetime | sa.BindParameter[datetime]) -> sa.ColumnElement[Decimal]:
@@ -271,18 +276,14 @@ def _write(row: LotRow, lot: Lot, cultivar_key: str | None) -> None:
     row.block_key = block_key(lot.block) if lot.block else None
     packages = [{"kind": p.kind, "count": p.count, "net_kg": p.net_kg} for p in lot.packages]
     _match(row.packages, packages, PackageRow)
-    _match(row.spells, [_spell(s) for s in lot.spells], SpellRow)
+    _match(row.spells, [as_dict(spell) for spell in lot.spells], SpellRow)
     _match(row.certifications, [_certification(c) for c in lot.certifications], CertificationRow)
     _match(row.reports, [{n: getattr(r, n) for n in REPORT_FIELDS} for r in lot.reports], LabReportRow)
     _match(row.logs, [{n: getattr(log, n) for n in LOG_FIELDS} for log in lot.logs], TemperatureLogRow)
 
 
-def _spell(spell: StorageSpell) -> dict[str, Any]:
-    return {name: getattr(spell, name) for name in field_names(StorageSpell)}
-
-
 def _certification(held: Certification) -> dict[str, Any]:
-    return {"scheme_key": held.key, **{name: getattr(held, name) for name in field_names(Certification)}}
+    return {"scheme_key": held.key, **as_dict(held)}
 
 
 def _match(rows: list[Any], wanted: list[dict[str, Any]], kind: type) -> None:

@@ -55,8 +55,8 @@ def turned(rows: list[Any], width: int) -> list[tuple[Any, ...]]:
     return list(zip(*rows, strict=True)) if rows else [()] * width
 
 
-def rows_of(session: Session, query: Any) -> list[Any]:
+def rows_of(session: Session, query: Any, **named: Any) -> list[Any]:
     """The rows of a statement as the driver gives them."""
     # Nothing here is an object that the session would look after.
-    with session.connection().execute(query) as result:
+    with session.connection().execute(query, named) as result:
         return list(result.cursor.fetchall())

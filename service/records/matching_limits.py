@@ -6,8 +6,11 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from service.market.brewery_keeping import cost_per_base_rate, kept_plan, taken_on
+from service.market.keeping import StoragePlan
 from service.market.requests import Request
 from service.market.search import FINDS
+from service.records.certified import certified_as
 from service.records.lots import free_kg_column
 from service.records.tables import LotRow
 from service.science.storage_index import log_resin_left_limit
@@ -36,20 +39,37 @@ def limits_in_sql(
         found.append(LotRow.search_moisture_percent <= request.moisture_percent_max)
     if request.oil_ml_per_100g_min is not None:
         found.append(LotRow.search_oil_ml_per_100g >= request.oil_ml_per_100g_min)
-    return [*found, *_on_the_days(request, today), *_goods(request, now)]
+    return [*found, *_provenance(request, today), *_on_the_days(request, today), *_goods(request, now)]
+
+
+def _provenance(request: Request, today: date) -> list[sa.ColumnElement[bool]]:
+    on = taken_on(request, last_on=_due(request, today)[1], today=today)
+    found: list[sa.ColumnElement[bool]] = []
+    if request.certifications:
+        # All of them are one limit.
+        found.append(sa.and_(*(certified_as(wanted, on) for wanted in request.certifications)))
+    if request.origins:
+        found.append(
+            sa.or_(LotRow.origin_country.in_(request.origins), LotRow.origin_subdivision.in_(request.origins))
+        )
+    return found
 
 
 def _on_the_days(request: Request, today: date) -> list[sa.ColumnElement[bool]]:
-    due = [d.needed_on for d in request.deliveries if d.needed_on >= today] or [today]
-    first, last = min(due), max(due)
+    first, last = _due(request, today)
+    plan = kept_plan(request, today=today)
+
+    def gone(on: date) -> sa.ColumnElement[Any]:
+        return _gone(on) if plan is None or on <= plan.from_on else _gone_kept(on, plan)
+
     found: list[sa.ColumnElement[bool]] = []
     if request.alpha_percent_min is not None:
-        found.append(LotRow.search_log_alpha - _gone(last) >= _log(request.alpha_percent_min) - SLACK)
+        found.append(LotRow.search_log_alpha - gone(last) >= _log(request.alpha_percent_min) - SLACK)
     if request.alpha_percent_max is not None:
-        found.append(LotRow.search_log_alpha - _gone(first) <= _log(request.alpha_percent_max) + SLACK)
+        found.append(LotRow.search_log_alpha - gone(first) <= _log(request.alpha_percent_max) + SLACK)
     if request.hop_storage_index_max is not None:
         left = log_resin_left_limit(hop_storage_index_max=request.hop_storage_index_max) - SLACK
-        found.append(LotRow.search_log_resin - _gone(last) >= left)
+        found.append(LotRow.search_log_resin - gone(last) >= left)
     return found
 
 
@@ -60,6 +80,21 @@ def _log(value: float) -> float:
 
 def _gone(on: date) -> sa.ColumnElement[Any]:
     return LotRow.search_rate_per_day * (on.toordinal() - LotRow.search_day)
+
+
+def _gone_kept(on: date, plan: StoragePlan) -> sa.ColumnElement[Any]:
+    """What is gone on a day in a brewery's store; the same sums as over the columns."""
+    day, begins = on.toordinal(), plan.from_on.toordinal()
+    handed = sa.case((LotRow.search_day > begins, LotRow.search_day), else_=begins)
+    is_learnt = ("," + LotRow.search_learnt_packings + ",").like(f"%,{plan.packing},%")
+    base = sa.case((is_learnt, LotRow.search_learnt_rate_per_day), else_=LotRow.search_base_rate_per_day)
+    before = LotRow.search_rate_per_day * (handed - LotRow.search_day)
+    return before + base * cost_per_base_rate(plan) * (day - handed)
+
+
+def _due(request: Request, today: date) -> tuple[date, date]:
+    due = [d.needed_on for d in request.deliveries if d.needed_on >= today] or [today]
+    return min(due), max(due)
 
 
 def _goods(request: Request, now: datetime) -> list[sa.ColumnElement[bool]]:

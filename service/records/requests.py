@@ -8,12 +8,13 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import as_dict
-from service.market.requests import BitternessTarget, Delivery, OilLike, Request
+from service.market.bitterness_targets import BitternessTarget
+from service.market.requests import Delivery, OilLike, Request
 from service.records import parties
 from service.records.session import Session
 from service.records.tables import PartyRow, RequestRow
 
-LISTS = ("cultivars", "forms", "packings")
+LISTS = ("cultivars", "forms", "packings", "certifications", "origins")
 PLAIN = (
     "state",
     "role",
@@ -25,6 +26,9 @@ PLAIN = (
     "hop_storage_index_max",
     "moisture_percent_max",
     "oil_ml_per_100g_min",
+    "kept_from",
+    "kept_at_c",
+    "kept_packing",
     "within_km",
     "price_per_kg_max",
     "price_per_kg_alpha_max",

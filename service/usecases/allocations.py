@@ -132,7 +132,13 @@ def free_lots(session: Session, askers: Sequence[Asker], *, now: datetime) -> Lo
     today = now.date()
     near = _middle(askers)
     return matching.candidates(
-        session, _of_anything(today), cultivar_keys=(), near=near, today=today, now=now
+        session,
+        _of_anything(today),
+        cultivar_keys=(),
+        near=near,
+        today=today,
+        now=now,
+        certified=any(asker.request.certifications for asker in askers),
     )
 
 

@@ -5,15 +5,15 @@ from datetime import datetime
 from typing import Any
 
 from service.market.access import Visitor
+from service.market.brewery_keeping import figures_on
 from service.market.combination_reasons import why_none
 from service.market.combination_report import codes_of, tell_combination
 from service.market.combinations import CombinationAnswer, CombinationOrder
 from service.market.combining import combine, without_limits_of_the_mix
 from service.market.cultivars import keys_for_search
-from service.market.search_figures import alpha_on, search_figures
+from service.market.search_figures import alpha_on
 from service.records import cultivars, lots, matching, parties
 from service.records.session import Session
-from service.reference.six_month_storage import six_month_loss
 from service.usecases.oil_wishes import compared_with_wish
 from service.usecases.request_access import request_to_see
 
@@ -44,6 +44,7 @@ def combine_for_request(
     alphas = {}
     for lot_code in codes:
         lot = lots.get(session, lot_code, now=now)
-        figures = search_figures(lot, loss=six_month_loss(lot.cultivar))
-        alphas[lot_code] = alpha_on(figures, combined.ranking.needs.last_on), figures.alpha_method
+        on = combined.ranking.needs.last_on
+        figures = figures_on(lot, request, on, today=today)
+        alphas[lot_code] = alpha_on(figures, on), figures.alpha_method
     return tell_combination(request, order, combined, alphas=alphas, why=why)

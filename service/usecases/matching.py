@@ -1,10 +1,11 @@
 """Which listed lots meet a request, and which nearly do."""
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from service.facts import Fact
 from service.market.access import Visitor
+from service.market.brewery_keeping import figures_on, keeping_words, kept_plan
 from service.market.cultivars import RegionalCultivar, codes_of_name, keys_for_search
 from service.market.matching import (
     Match,
@@ -20,7 +21,9 @@ from service.market.matching import (
 from service.market.offers import OfferFacts
 from service.market.oil_likeness import wish_assumptions
 from service.market.requests import Request
+from service.market.search import SearchFigures
 from service.records import cultivars, matching, matching_growers, parties
+from service.records import lots as lots_in_books
 from service.records.session import Session
 from service.reference.assumptions import get_assumption
 from service.usecases.oil_wishes import compared_with_wish
@@ -76,7 +79,13 @@ def match_request(
     reports = matching.reports_of(session, [lots.code[place] for place in shown])
     full = matching.in_full(session, lots, shown, now=now)
     matches = [
-        describe_match(ranking, place, lot=full[code], reports=reports[code])
+        describe_match(
+            ranking,
+            place,
+            lot=full[code],
+            reports=reports[code],
+            when_needed=_when_needed(session, ranking, code, now=now),
+        )
         for place in shown
         if (code := lots.code[place])
     ]
@@ -85,9 +94,21 @@ def match_request(
         position=ranking.position(shown[-1]) if len(places) > limit else None,
         near_misses=misses,
         weights=dict(ranking.scores.weights),
-        assumptions=_assumptions(request),
+        assumptions=_assumptions(request, today=today),
         cautions=[*_unknown_names(request, regional), *_cautions(ranking, matches, near_growers)],
     )
+
+
+def _when_needed(
+    session: Session, ranking: Ranking, code: str, *, now: datetime
+) -> tuple[SearchFigures, SearchFigures] | None:
+    """A lot's figures for the first and the last day needed, where a brewery will keep it in its own store."""
+    request, needs, today = ranking.request, ranking.needs, now.date()
+    if kept_plan(request, today=today) is None:
+        return None
+    lot = lots_in_books.get(session, code, now=now)
+    first, last = (figures_on(lot, request, on, today=today) for on in (needs.first_on, needs.last_on))
+    return first, last
 
 
 def _unknown_names(request: Request, regional: Sequence[RegionalCultivar]) -> Iterator[str]:
@@ -97,13 +118,13 @@ def _unknown_names(request: Request, regional: Sequence[RegionalCultivar]) -> It
             yield from said
 
 
-def _assumptions(request: Request) -> list[str]:
+def _assumptions(request: Request, *, today: date) -> list[str]:
     said = [
         "weights and scales of the score are house figures (assumption, no source); a request may set its own"
         " weights, and a part that nobody can tell counts as 0.5",
         "the chance takes the figures as lognormal and independent of each other",
         "distances are great-circle distances, not roads",
-        "alpha and Hop Storage Index are estimated for the last day needed, as the lot is stored now",
+        *keeping_words(request, today=today),
     ]
     if request.oil_like is not None:
         said += wish_assumptions(published=request.oil_like.lot_code is None)

@@ -7,9 +7,9 @@ from typing import Any
 from service.errors import InvalidRequest
 from service.facts import replace
 from service.market.access import Visitor, acting_party, require_known
+from service.market.bitterness_targets import BitternessTarget
 from service.market.cultivars import NamedCultivar, name_cultivar
 from service.market.requests import (
-    BitternessTarget,
     Delivery,
     Request,
     accept_request,
@@ -23,7 +23,7 @@ from service.usecases.oil_wishes import name_wish
 from service.usecases.request_access import request_to_see
 from service.usecases.request_states import settled
 
-LISTS = ("cultivars", "forms", "packings")
+LISTS = ("cultivars", "forms", "packings", "certifications", "origins")
 
 
 def place_request(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Request:

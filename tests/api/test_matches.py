@@ -5,8 +5,10 @@ from typing import Any
 import pytest
 
 from service.api.contract import write_cursor
+from service.background import work_once
 from tests.api.test_requests import place
 from tests.builders import World
+from tests.factories import NOW
 
 NUGGET = {"cultivar": "Nugget", "report": {"alpha_percent": 13.0, "beta_percent": 4.5}}
 
@@ -228,3 +230,79 @@ def test_two_methods_are_no_one_scale(valley: World) -> None:
     assert matches(valley)["cautions"] == [
         "alpha was measured by asbc_hops_14, ebc_7_5, which are not one scale"
     ]
+
+
+KEPT = {"kept_from": "2026-12-15", "kept_at_c": 18.0, "kept_packing": "open"}
+
+
+def test_what_a_match_has_left_in_the_brewerys_store_is_what_the_storage_page_says(valley: World) -> None:
+    lot = valley.listed(**NUGGET)
+    place(valley, alpha_percent_min=None, **KEPT)
+    place(valley, alpha_percent_min=None)
+
+    (match,) = matches(valley)["items"]
+    (left_alone,) = matches(valley, "FINCH-REQ-02")["items"]
+    page = valley.get(
+        f"/v1/lots/{lot}/storage",
+        **{"on": "2027-02-01", "from": "2026-12-15", "kept_at_c": 18, "packing": "open"},
+    ).json
+
+    assert match["alpha_percent_when_needed"] == pytest.approx(page["alpha_percent"])
+    assert match["hop_storage_index_when_needed"] == pytest.approx(page["hop_storage_index"])
+    assert match["cost"]["per_kg_alpha"] == pytest.approx(2400 / page["alpha_percent"]["estimate"], abs=0.01)
+    assert match["parts"]["freshness"] < left_alone["parts"]["freshness"]
+    assert (
+        match["alpha_percent_when_needed"]["estimate"] < left_alone["alpha_percent_when_needed"]["estimate"]
+    )
+    assert any("from then on at 18 °C, open" in said for said in matches(valley)["assumptions"])
+
+
+ORGANIC = {
+    "kind": "organic",
+    "scheme": "River Organic",
+    "certifier": "Valley Inspection",
+    "number": "VI-7",
+    "valid_until": "2027-08-31",
+}
+
+
+def test_only_lots_of_the_place_and_the_certifier_that_are_wanted_match(valley: World) -> None:
+    told = {**NUGGET, "origin_country": "CA", "origin_subdivision": "CA-NS"}
+    fits = valley.listed(**told, certifications=[ORGANIC])
+    plain = valley.listed(**told)
+    elsewhere = valley.listed(**{**told, "origin_subdivision": "CA-ON"}, certifications=[ORGANIC])
+    place(valley, certifications=["organic"], origins=["CA-NS"])
+
+    found = matches(valley)
+
+    assert [match["lot_code"] for match in found["items"]] == [fits]
+    assert {miss["lot_code"]: miss["fails"] for miss in found["near_misses"]} == {
+        plain: [
+            {
+                "limit": "certifications",
+                "wanted": ["organic"],
+                "found": [],
+                "change": "leave organic out of certifications",
+            }
+        ],
+        elsewhere: [
+            {"limit": "origins", "wanted": ["CA-NS"], "found": "CA-ON", "change": "add CA-ON to origins"}
+        ],
+    }
+
+
+def test_plans_and_combinations_keep_to_what_is_wished(valley: World) -> None:
+    fits = valley.listed(**NUGGET, certifications=[ORGANIC])
+    valley.listed(**{**NUGGET, "price_per_kg": 5.0})
+    place(valley, certifications=["organic"], **KEPT)
+
+    combined = valley.post("/v1/requests/FINCH-REQ-01/combinations", {}, who="FINCH").json
+    asked = valley.post("/v1/allocations", {"rounds_max": 1}, who="specialist")
+    assert work_once(valley.records, clock=lambda: NOW)
+    plan = valley.get(asked.headers["Location"], who="specialist").json["plan"]
+
+    assert [parcel["lot_code"] for parcel in combined["combination"]["parcels"]] == [fits]
+    (match,) = matches(valley)["items"]
+    (parcel,) = combined["combination"]["parcels"]
+    assert parcel["alpha_percent_when_needed"] == match["alpha_percent_when_needed"]
+    assert [parcel["lot_code"] for parcel in plan["requests"][0]["parcels"]] == [fits]

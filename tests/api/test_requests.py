@@ -28,12 +28,17 @@ WHOLE: dict[str, Any] = {
     "accept_others": True,
     "forms": ["pellet", "whole_cone"],
     "packings": [],
+    "certifications": [],
+    "origins": [],
     "deliveries": [{"needed_on": "2027-02-01", "mass_kg": 60.0, "alpha_kg": None, "bitterness": None}],
     "alpha_percent_min": 9.0,
     "alpha_percent_max": None,
     "hop_storage_index_max": None,
     "moisture_percent_max": None,
     "oil_ml_per_100g_min": None,
+    "kept_from": None,
+    "kept_at_c": None,
+    "kept_packing": None,
     "within_km": 200.0,
     "price_per_kg_max": 30.0,
     "price_per_kg_alpha_max": None,
@@ -332,3 +337,64 @@ def test_unknown_codes_are_not_found(world: World) -> None:
 
     for path in ("/v1/requests/NONE", "/v1/requests/NONE/matches", "/v1/reservations/NONE"):
         assert world.get(path, who="FINCH").status_code == 404
+
+
+WISHES = {
+    "certifications": ["organic"],
+    "origins": ["CA-NS", "US"],
+    "kept_from": "2026-12-15",
+    "kept_at_c": 4.0,
+    "kept_packing": "open",
+}
+
+
+def test_what_is_wished_of_place_certifier_and_store_is_kept_changed_and_taken_away(world: World) -> None:
+    world.brewery()
+    place(world, **WISHES)
+
+    kept = world.get("/v1/requests/FINCH-REQ-01", who="FINCH").json
+    changed = world.patch(
+        "/v1/requests/FINCH-REQ-01",
+        {
+            "origins": [],
+            "certifications": ["Valley Green"],
+            "kept_from": None,
+            "kept_at_c": None,
+            "kept_packing": None,
+        },
+        who="FINCH",
+    )
+
+    assert {name: kept[name] for name in WISHES} == WISHES
+    assert changed.status_code == 200, changed.text
+    assert {name: changed.json[name] for name in WISHES} == {
+        **dict.fromkeys(WISHES),
+        "origins": [],
+        "certifications": ["Valley Green"],
+    }
+
+
+@pytest.mark.parametrize(
+    ("told", "pointer"),
+    [
+        ({"origins": ["Nova Scotia"]}, "#/origins/0"),
+        ({"origins": ["XX"]}, "#/origins/0"),
+        ({"certifications": ["organic", "-"]}, "#/certifications/1"),
+        ({"certifications": "organic"}, "#/certifications"),
+        ({"kept_packing": "barrier_low_oxygen"}, "#/kept_packing"),
+        ({"kept_at_c": 41}, "#/kept_at_c"),
+        ({"kept_packing": None}, "#/kept_from"),
+        ({"kept_from": "2026-11-24"}, "#/kept_from"),
+        ({"kept_from": "2027-02-02"}, "#/kept_from"),
+    ],
+    ids=str,
+)
+def test_wishes_that_cannot_be_are_refused_where_they_stand(
+    world: World, told: dict[str, Any], pointer: str
+) -> None:
+    world.brewery()
+
+    answer = world.post("/v1/requests", {**REQUEST, **WISHES, **told}, who="FINCH")
+
+    assert answer.status_code == 422
+    assert [error["pointer"] for error in answer.json["errors"]] == [pointer]

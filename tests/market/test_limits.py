@@ -8,10 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.facts import replace
 from service.market.candidates import Candidate, columns_of
 from service.market.limit_facts import Failure, failures_of
 from service.market.limits import limits_of
 from service.market.needs import needs_of
+from service.market.provenance import Certification
 from service.market.requests import Delivery, Request
 from service.market.search import SearchFigures
 from service.science.storage_index import resin_loss_percent
@@ -61,6 +63,41 @@ def fails(told: dict[str, object], *, keys: tuple[str, ...] = (), **candidate: o
     return failures_of(limits_of(request, lots, needs, cultivar_keys=keys), 0)
 
 
+UNSAID = "the grower's own word on it"
+ORGANIC = Certification(
+    kind="organic",
+    scheme="River Organic",
+    certifier="Valley Inspection",
+    number="VI-1",
+    valid_until=date(2027, 2, 1),
+)
+
+
+@pytest.mark.parametrize(
+    ("told", "candidate"),
+    [
+        ({"origins": ("CA",)}, {"origin_country": "CA", "origin_subdivision": "CA-NS"}),
+        ({"origins": ("US", "CA-NS")}, {"origin_country": "CA", "origin_subdivision": "CA-NS"}),
+        ({"certifications": ("organic", "river organic")}, {"certifications": (ORGANIC,)}),
+        # The goods are taken before the last day needed, and before the certification ends.
+        (
+            {
+                "certifications": ("organic",),
+                "kept_from": date(2026, 12, 20),
+                "kept_at_c": 2.0,
+                "kept_packing": "open",
+            },
+            {"certifications": (replace(ORGANIC, valid_until=date(2026, 12, 20)),)},
+        ),
+    ],
+    ids=str,
+)
+def test_what_is_wanted_of_a_place_and_a_certifier_is_found(
+    told: dict[str, object], candidate: dict[str, object]
+) -> None:
+    assert fails(told, **candidate) == ()
+
+
 def test_a_request_without_limits_lets_every_lot_in() -> None:
     assert fails({}) == ()
     assert fails({}, figures=SearchFigures(), price_per_kg=None, currency=None, packing=None) == ()
@@ -89,6 +126,28 @@ def test_a_request_without_limits_lets_every_lot_in() -> None:
             {"packings": ("open",)},
             {"packing": None},
             ("packings", ["open"], None, "the grower's own word on it"),
+        ),
+        ({"origins": ("CA", "US-WA")}, {"origin_country": "US"}, ("origins", ["CA", "US-WA"], None, UNSAID)),
+        ({"origins": ("CA",)}, {}, ("origins", ["CA"], None, UNSAID)),
+        (
+            {"origins": ("CA-NS",)},
+            {"origin_country": "CA", "origin_subdivision": "CA-ON"},
+            ("origins", ["CA-NS"], "CA-ON", "add CA-ON to origins"),
+        ),
+        (
+            {"certifications": ("organic", "Valley Green")},
+            {"certifications": (ORGANIC,)},
+            (
+                "certifications",
+                ["organic", "Valley Green"],
+                ["River Organic"],
+                "leave Valley Green out of certifications",
+            ),
+        ),
+        (
+            {"certifications": ("organic",)},
+            {"certifications": (replace(ORGANIC, valid_until=date(2027, 1, 31)),)},
+            ("certifications", ["organic"], [], "leave organic out of certifications"),
         ),
         (
             {"alpha_percent_min": 10.5},

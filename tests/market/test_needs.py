@@ -6,11 +6,12 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
+from service.market.bitterness_targets import BitternessTarget
 from service.market.candidates import Candidate, LotColumns, columns_of
 from service.market.lots import Package
 from service.market.needs import exact_kg, needs_of
 from service.market.parcels import Nearest
-from service.market.requests import BitternessTarget, Delivery, Request
+from service.market.requests import Delivery, Request
 from service.market.search import SearchFigures
 from tests.factories import TODAY
 

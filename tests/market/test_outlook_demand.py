@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.market.allocation_gathering import Asker, Promised, alpha_left_kg, mass_left
+from service.market.bitterness_targets import BitternessTarget
 from service.market.outlook_demand import Wanted, WishKind, add_wanted, kind_of, look_at_demand, wanted_of
-from service.market.requests import BitternessTarget, Delivery
+from service.market.requests import Delivery
 from tests.factories import TODAY
 from tests.market.allocation_regions import an_asker
 

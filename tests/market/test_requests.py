@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest
 from service.facts import replace
+from service.market.bitterness_targets import BitternessTarget
 from service.market.cultivars import NamedCultivar
 from service.market.requests import (
     PARTS,
-    BitternessTarget,
     Delivery,
     OilLike,
     Request,
@@ -218,3 +218,31 @@ def test_cultivars_are_written_by_their_denomination_each_once() -> None:
 
     assert rename_cultivars(("mount hood", "Mt Hood"), named) == ("Mt. Hood",)
     assert rename_cultivars((), []) == ()
+
+
+KEPT = {"kept_from": TODAY + timedelta(days=5), "kept_at_c": 2.0, "kept_packing": "open"}
+
+
+@pytest.mark.parametrize("missing", list(KEPT))
+def test_accept_request_wants_the_whole_of_how_hops_will_be_kept(missing: str) -> None:
+    assert accept_request(a_request(**KEPT), today=TODAY).kept_at_c == 2.0
+    assert list(faults(a_request(**{**KEPT, missing: None}))) == ["#/kept_from"]
+
+
+@pytest.mark.parametrize("on", [TODAY - timedelta(days=1), LATER + timedelta(days=1)])
+def test_accept_request_refuses_keeping_from_a_day_that_cannot_be(on: date) -> None:
+    kept = a_request(**{**KEPT, "kept_from": on})
+
+    assert list(faults(kept)) == ["#/kept_from"]
+
+
+def test_accept_request_lets_a_day_stand_that_passed_since() -> None:
+    kept = a_request(**{**KEPT, "kept_from": TODAY - timedelta(days=1)})
+
+    assert accept_request(replace(kept, note="x"), today=TODAY, before=kept).note == "x"
+
+
+def test_accept_request_refuses_places_and_schemes_that_are_none() -> None:
+    wrong = a_request(certifications=("organic", "--"), origins=("CA", "XX", "CA-NS"))
+
+    assert list(faults(wrong)) == ["#/certifications/1", "#/origins/1"]

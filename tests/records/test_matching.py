@@ -1,7 +1,7 @@
 """The database narrows, the decision decides: both must call the same lots in."""
 
 import math
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import numpy as np
@@ -23,6 +23,7 @@ from service.records import lots, matching, parties
 from tests.factories import (
     NOW,
     TODAY,
+    CertificationRowFactory,
     LabReportFactory,
     ListedLotFactory,
     LotRowFactory,
@@ -37,18 +38,26 @@ REQUEST = Request(
 )
 
 
-def wanting(**told: object) -> Request:
+def wanting(*, keeping: tuple[int, float, str] | None = None, **told: object) -> Request:
     plain = {"code": "FINCH-REQ-01", "role": "bittering", "deliveries": REQUEST.deliveries}
+    if keeping is not None:
+        days, kept_at_c, packing = keeping
+        told |= {"kept_from": TODAY + timedelta(days=days), "kept_at_c": kept_at_c, "kept_packing": packing}
     return Request(**{**plain, **told})
 
 
 def read(
-    session: Session, request: Request, *, loosened: bool = False, keys: tuple[str, ...] = ()
+    session: Session,
+    request: Request,
+    *,
+    loosened: bool = False,
+    keys: tuple[str, ...] = (),
+    certified: bool = False,
 ) -> LotColumns:
     told = {"cultivar_keys": keys, "near": NEAR, "today": TODAY, "now": NOW}
     if loosened:
         return matching.near_candidates(session, request, **told).lots
-    return matching.candidates(session, request, **told)
+    return matching.candidates(session, request, certified=certified, **told)
 
 
 @pytest.fixture
@@ -78,10 +87,22 @@ def region(session: Session) -> list[str]:
                 search_rate_per_day=0.0005,
                 search_rate_low_per_day=0.0004,
                 search_rate_high_per_day=0.0006,
+                search_base_rate_per_day=0.002 + 0.0001 * (n % 7),
+                search_learnt_rate_per_day=0.004 if n % 3 == 0 else None,
+                search_learnt_packings=("barrier_air,open", None, None)[n % 3],
+                origin_country=(None, "CA", "CA", "US")[n % 4],
+                origin_subdivision=("CA-NS" if n % 4 == 1 else None),
                 search_oil_ml_per_100g=None if n % 6 == 0 else 0.5 + 0.02 * n,
                 search_moisture_percent=None if n % 8 == 0 else 8 + 0.1 * (n % 40),
             )
         )
+    for n, row in enumerate(rows):
+        for kind, scheme, every, until in (
+            ("organic", "River Organic", 2, date(2027, 6, 1)),
+            ("other", "Valley Green", 3, date(2026, 12, 20)),
+        ):
+            if n % every == 0:
+                CertificationRowFactory(lot_id=row.id, kind=kind, scheme=scheme, valid_until=until)
     return [row.code for row in rows]
 
 
@@ -102,6 +123,11 @@ limits = st.fixed_dictionaries(
         "currency": st.just("CAD"),
         "lots_max": st.sampled_from([1, 3]),
         "parcel_kg_min": st.decimals(1, 50, places=1),
+        "origins": st.sampled_from([("CA",), ("CA-NS",), ("CA-NS", "US")]),
+        "certifications": st.sampled_from([("organic",), ("Valley Green",), ("organic", "Valley Green")]),
+        "keeping": st.tuples(
+            st.integers(0, 68), st.floats(-20, 35), st.sampled_from(["open", "barrier_air", "barrier_vacuum"])
+        ),
     },
 )
 
@@ -112,7 +138,7 @@ def test_the_database_and_the_decision_call_the_same_lots_in(
     session: Session, region: list[str], told: dict[str, object]
 ) -> None:
     request = wanting(**{"currency": "CAD", **told})
-    everything = read(session, wanting())
+    everything = read(session, wanting(), certified=True)
 
     narrowed = rank_lots(request, read(session, request), cultivar_keys=(), today=TODAY)
     wide = rank_lots(request, everything, cultivar_keys=(), today=TODAY)
@@ -137,7 +163,8 @@ def test_both_readings_together_find_every_near_miss(
         )
     )
 
-    wide = near_misses_of(request, read(session, wanting()), cultivar_keys=(), today=TODAY)
+    everything = read(session, wanting(), certified=True)
+    wide = near_misses_of(request, everything, cultivar_keys=(), today=TODAY)
     assert [(miss.lot_code, miss.fails) for miss in found] == [(miss.lot_code, miss.fails) for miss in wide]
 
 

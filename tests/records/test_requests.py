@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.requests import BitternessTarget, Delivery, OilLike, Request
+from service.market.bitterness_targets import BitternessTarget
+from service.market.requests import Delivery, OilLike, Request
 from service.records import parties, requests
 from tests.factories import NOW, TODAY, PartyFactory
 

@@ -32,6 +32,8 @@ class RequestRow(Base):
     accept_others: Mapped[bool]
     forms: Mapped[list[str]] = mapped_column(sa.JSON)
     packings: Mapped[list[str]] = mapped_column(sa.JSON)
+    certifications: Mapped[list[str]] = mapped_column(sa.JSON)
+    origins: Mapped[list[str]] = mapped_column(sa.JSON)
     # Each delivery: needed_on, and mass_kg or alpha_kg (as text, exact), or a bitterness target.
     deliveries: Mapped[list[dict[str, Any]]] = mapped_column(sa.JSON)
     last_needed_on: Mapped[date]
@@ -40,6 +42,9 @@ class RequestRow(Base):
     hop_storage_index_max: Mapped[float | None]
     moisture_percent_max: Mapped[float | None]
     oil_ml_per_100g_min: Mapped[float | None]
+    kept_from: Mapped[date | None]
+    kept_at_c: Mapped[float | None]
+    kept_packing: Mapped[str | None]
     within_km: Mapped[float | None]
     price_per_kg_max: Mapped[Decimal | None] = mapped_column(money())
     price_per_kg_alpha_max: Mapped[Decimal | None] = mapped_column(money())
