@@ -95,7 +95,7 @@ class _Story:
         self._tell(f"FINCH saved a search; its feed says: {told.subject}.")
 
     def is_rubbed(self) -> None:
-        """A sample for the rub, and the hold that it leads to."""
+        """A sample for the rub, and the offer that it leads to."""
         by = {"now": self.now}
         asked = ask_for_sample(
             self.session,
@@ -120,7 +120,8 @@ class _Story:
             **by,
         )
         self._tell(
-            f"FINCH asked for 250 g to rub, wrote notes that only FINCH reads, and holds {kg(self.promise.mass_kg)} kg."
+            "FINCH asked for 250 g to rub, wrote notes that only FINCH reads, and offers to take"
+            f" {kg(self.promise.mass_kg)} kg."
         )
 
     def _a_parcel(self) -> Decimal:

@@ -116,7 +116,7 @@ class RubSampleAnswer(AnswerBody):
 
 
 class SelectionAnswer(AnswerBody):
-    """The sample, and the hold it led to."""
+    """The sample, and the brewery's offer it led to."""
 
     sample = ma.fields.Nested(RubSampleAnswer, required=True)
     reservation = ma.fields.Nested(ReservationAnswer, required=True)
@@ -256,7 +256,7 @@ def post_rub_sample_notes(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(*STEP, LotOnHold, OutOfRange, NotEnoughStock, NotSoldInThatMass)
 @bp.repeatable
 def post_rub_sample_selection(asked: dict[str, Any], code: str) -> Response:
-    """Select the lot: so much of it is held for the brewery, and the grower confirms"""
+    """Select the lot: the brewery offers to take so much, and it is taken once the grower confirms"""
 
     def work(session: Any) -> Answer:
         sample, promise = select_lot(session, code, visitor=visitor(), now=now(), **asked)

@@ -169,13 +169,14 @@ def reservation_notices(event: Event, promise: Reservation, telling: Telling) ->
     parties = {"grower": promise.grower_code, "brewery": promise.brewery_code}
     told = [side for side in SIDES if side != event.by_side]
     speaker = "the specialist" if event.by_side is None else parties[event.by_side]
+    offers = "offers to take" if event.by_side == "brewery" else "offers"
     goods = f"{promise.mass_kg} kg of lot {promise.lot_code}"
     until = f" until {promise.held_until:%Y-%m-%d %H:%M} UTC" if waits and promise.held_until else ""
     wanted = f" for request {promise.request_code}" if promise.request_code else ""
     head, words = {
         "offer_made": (
             "Offer",
-            f"{speaker} offers {goods}{wanted}{until}. Nothing is taken until you confirm, if that much is still free.",
+            f"{speaker} {offers} {goods}{wanted}{until}. Nothing is taken until you confirm, if that much is still free.",
         ),
         "hold_made": ("Hold", f"{speaker} holds {goods}{wanted}{until}. Confirm it, or give it up."),
         "reservation_confirmed": ("Confirmed", f"{speaker} confirmed, and so did you: {goods}{wanted}."),

@@ -111,14 +111,15 @@ def decide_offer(
     lot: Lot,
     *,
     brewery_code: str,
-    request_code: str,
+    request_code: str | None,
     mass_kg: Decimal,
     held_until: datetime | None,
+    side: str = "grower",
     promised: Sequence[Reservation] = (),
     now: datetime,
     made_by: str,
 ) -> Reservation:
-    """Offer part of a lot for a request; it counts as the grower's word and takes nothing from what is free.
+    """Offer part of a lot, or to take it; it counts as that side's word and takes nothing from what is free.
 
     Raises:
         LotOnHold, IllegalStep: a concern about the lot is open, or it is not listed.
@@ -137,7 +138,13 @@ def decide_offer(
         now=now,
         made_by=made_by,
     )
-    return replace(held, state="offered", held_until=held_until, grower_confirmed=True)
+    return replace(
+        held,
+        state="offered",
+        held_until=held_until,
+        grower_confirmed=side == "grower",
+        brewery_confirmed=side == "brewery",
+    )
 
 
 def decide_confirmation(

@@ -10,7 +10,7 @@ from service.market.access import Visitor, acting_party, require_known
 from service.market.alpha_promised import alpha_promised_kg
 from service.market.lots import Lot
 from service.market.requests import require_open
-from service.market.reservations import Reservation, decide_hold
+from service.market.reservations import Reservation, decide_offer
 from service.market.rub_samples import (
     RubSample,
     answer_sample,
@@ -164,11 +164,11 @@ def select_lot(
     held_until: datetime | None,
     now: datetime,
 ) -> tuple[RubSample, Reservation]:
-    """Hold kilograms of the lot that the sample spoke for: the brewery's offer to take them.
+    """Offer to take kilograms of the lot that the sample spoke for; they are taken once the grower confirms.
 
     Raises:
         TokenNeeded, NotFound, NotAllowed: it is not the visitor's.
-        IllegalStep, LotOnHold, OutOfRange, NotEnoughStock, NotSoldInThatMass: as `decide_hold`.
+        IllegalStep, LotOnHold, OutOfRange, NotEnoughStock, NotSoldInThatMass: as `decide_offer`.
 
     """
     sample, side, lot = _locked(session, code, visitor, now)
@@ -180,20 +180,21 @@ def select_lot(
             raise NotFound(f"there is no request {request_code}")
         require_open(request, today=now.date())
     whole = lot.sold_in == "whole_packages"
-    held = decide_hold(
+    offer = decide_offer(
         lot,
         brewery_code=sample.brewery_code,
         request_code=request_code,
         mass_kg=mass_kg,
         held_until=held_until,
+        side="brewery",
         promised=reservations.search_of_lot(session, lot.code) if whole else (),
         now=now,
         made_by=visitor.name,
     )
     promise = replace(
-        held,
+        offer,
         code=reservations.next_code(session, sample.brewery_code),
-        alpha_kg=alpha_promised_kg(lot, request, held.mass_kg, today=now.date()),
+        alpha_kg=alpha_promised_kg(lot, request, offer.mass_kg, today=now.date()),
     )
     reservations.add(session, promise)
     tell_of(session, promise, by_side="brewery", now=now)

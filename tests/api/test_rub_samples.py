@@ -1,11 +1,14 @@
-"""Samples over HTTP, from the asking to the hold."""
+"""Samples over HTTP, from the asking to the offer."""
 
 from typing import Any
 
 import pytest
 
+from service.market.notices import Telling
+from service.usecases.notices import gather_notices
 from tests.api.test_reservations import free_kg
 from tests.builders import World
+from tests.factories import NOW
 
 
 @pytest.fixture
@@ -32,7 +35,7 @@ def come(world: World, lot: str) -> str:
     return path
 
 
-def test_a_sample_goes_out_of_the_lot_and_leads_to_a_hold(valley: World) -> None:
+def test_a_sample_goes_out_of_the_lot_and_leads_to_an_offer(valley: World) -> None:
     lot = valley.listed()
     path = come(valley, lot)
     assert free_kg(valley, lot) == 120.25
@@ -43,10 +46,46 @@ def test_a_sample_goes_out_of_the_lot_and_leads_to_a_hold(valley: World) -> None
     assert (shown["state"], shown["booking_code"]) == ("received", "B1")
     assert "dogs" in shown["cautions"][0]
     assert selected.status_code == 201, selected.text
-    assert selected.json["reservation"]["state"] == "held"
-    assert selected.json["sample"]["reservation_code"] == selected.json["reservation"]["code"]
-    assert free_kg(valley, lot) == 80.25
+    offer = selected.json["reservation"]
+    assert (offer["state"], offer["confirmed_by"], offer["held_until"]) == ("offered", ["brewery"], None)
+    assert selected.json["sample"]["reservation_code"] == offer["code"]
+    assert free_kg(valley, lot) == 120.25
     assert valley.post(f"{path}/selection", {"mass_kg": 40}, who="FINCH").status_code == 409
+
+
+def test_the_growers_word_takes_what_was_selected_while_it_is_free(valley: World) -> None:
+    lot = valley.listed()
+    first, second = come(valley, lot), come(valley, lot)
+    codes = [
+        valley.post(f"{path}/selection", {"mass_kg": 70}, who="FINCH").json["reservation"]["code"]
+        for path in (first, second)
+    ]
+
+    def confirm(code: str, who: str) -> Any:
+        return valley.post(f"/v1/reservations/{code}/confirmation", who=who)
+
+    assert [confirm(code, "FINCH").json["state"] for code in codes] == ["offered", "offered"]
+    assert free_kg(valley, lot) == 120.0
+    taken, gone = (confirm(code, "ALDER") for code in codes)
+
+    assert (taken.json["state"], taken.json["confirmed_by"]) == ("confirmed", ["grower", "brewery"])
+    assert (gone.status_code, gone.json["type"]) == (409, "/problems/not-enough-stock")
+    assert free_kg(valley, lot) == 50.0
+    assert valley.post("/v1/reservations", {"lot_code": lot, "mass_kg": 50}, who="FINCH").status_code == 201
+
+
+def test_what_was_selected_waits_for_the_growers_answer(valley: World) -> None:
+    lot = valley.listed()
+    path = come(valley, lot)
+    valley.post(f"{path}/selection", {"mass_kg": 40, "held_until": "2026-11-30T10:00:00Z"}, who="FINCH")
+    told = Telling(now=NOW, public_url="https://hops.example.org", by_mail=False)
+    valley.records.write(lambda session: gather_notices(session, told))
+
+    (notice,) = valley.get("/v1/notices", who="ALDER").json["items"]
+
+    assert notice["kind"] == "offer_made"
+    assert f"FINCH offers to take 40 kg of lot {lot} until 2026-11-30 10:00 UTC" in notice["words"]
+    assert valley.get("/v1/notices", who="FINCH").json["items"] == []
 
 
 def test_grams_that_were_sent_are_not_taken_back_into_the_lot(valley: World) -> None:
