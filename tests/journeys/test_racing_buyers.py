@@ -1,6 +1,7 @@
 """Many buyers at once on both databases: a lot is never sold twice, and nothing is lost."""
 
 import random
+import threading
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -74,6 +75,37 @@ def test_forty_buyers_never_oversell(committed_world: World) -> None:
     assert len(set(codes)) == 14
     # Nobody comes by to clear them up: a week later the mass is free again.
     assert free_kg(world, lot, days=7) == Decimal(100)
+
+
+def test_two_hundred_buyers_of_many_breweries_never_oversell(committed_world: World) -> None:
+    world = committed_world
+    world.grower()
+    buyers = [Visitor("brewery", world.brewery(f"BREW{n}")) for n in range(20)]
+    lot = world.listed(mass_kg=100)
+    wishes_kg = [Decimal(random.Random(place).randint(500, 9000)) / 1000 for place in range(240)]
+    all_there = threading.Barrier(len(wishes_kg))
+    sent_away_kg: list[Decimal] = []
+
+    def buy(place: int) -> str:
+        asked = {**ASKED, "lot_code": lot, "mass_kg": wishes_kg[place]}
+        buyer = buyers[place % len(buyers)]
+        all_there.wait(timeout=60)
+        try:
+            world.records.write(lambda session: reserve_mass(session, visitor=buyer, asked=asked, now=NOW))
+        except NotEnoughStock:
+            sent_away_kg.append(wishes_kg[place])
+            return "refused"
+        return "held"
+
+    ended = at_once(len(wishes_kg), buy)
+
+    promises = world.records.read(lambda s: reservations.search_of_lot(s, lot))
+    left_kg = free_kg(world, lot)
+    assert set(ended) == {"held", "refused"}
+    assert ended["held"] == len(promises) == len({promise.code for promise in promises})
+    assert 0 <= left_kg == Decimal(100) - sum(promise.mass_kg for promise in promises)
+    # Nobody was sent away while there was room: what is free only shrinks.
+    assert min(sent_away_kg) > left_kg
 
 
 def test_offers_beyond_the_lot_are_confirmed_only_as_far_as_it_reaches(committed_world: World) -> None:
