@@ -35,7 +35,8 @@ def reserve_mass(
     A brewery's word, or the specialist's for a brewery, is a hold; a grower's, or the specialist's else, an offer.
 
     Raises:
-        TokenNeeded, NotFound, NotAllowed: the lot or the request is not for this visitor.
+        TokenNeeded, NotFound, NotAllowed: the lot or the request is not for this visitor; to a grower a request that is
+            no longer open is none.
         InvalidRequest: an offer names no request, or the parties do not fit.
         IllegalStep, OutOfRange, NotEnoughStock, NotSoldInThatMass: as `decide_hold`.
 
@@ -46,7 +47,7 @@ def reserve_mass(
     if holds:
         request, brewery_code = _for_a_brewery(session, visitor, asked)
     else:
-        request, brewery_code = _by_the_grower(session, visitor, lot, asked)
+        request, brewery_code = _by_the_grower(session, visitor, lot, asked, today=now.date())
     if request is not None:
         require_open(request, today=now.date())
     parts: dict[str, Any] = {
@@ -99,7 +100,7 @@ def _for_a_brewery(
 
 
 def _by_the_grower(
-    session: Session, visitor: Visitor, lot: Lot, asked: Mapping[str, Any]
+    session: Session, visitor: Visitor, lot: Lot, asked: Mapping[str, Any], *, today: date
 ) -> tuple[Request, str]:
     if not visitor.acts_for("grower", lot.grower_code):
         raise NotAllowed(f"lot {lot.code} belongs to {lot.grower_code}")
@@ -110,6 +111,9 @@ def _by_the_grower(
     if asked["request_code"] is None:
         _refuse("request_code", "an offer names the request it is made for")
     request = requests.get(session, asked["request_code"])
+    if visitor.role == "grower" and request.shown_state(today) != "open":
+        # What became of a request is its brewery's to know: to a grower it is gone.
+        raise NotFound(f"there is no request {asked['request_code']}")
     return request, request.brewery_code
 
 

@@ -430,3 +430,22 @@ def test_an_offer_goes_with_the_listing_and_comes_again_with_it(valley: World) -
     assert free_kg(valley, lot) == 120.5
     assert valley.post(f"/v1/lots/{lot}/listing", {}, who="ALDER").status_code == 201
     assert confirm(valley, code, "FINCH").json["state"] == "confirmed"
+
+
+def test_a_grower_is_not_told_what_became_of_a_request(valley: World) -> None:
+    lot = valley.listed()
+    filled, withdrawn = place(valley), place(valley)
+    confirmed(valley, lot, 110, request_code=filled)
+    assert valley.delete(f"/v1/requests/{withdrawn}", who="FINCH").status_code == 204
+    nobodys = "FINCH-REQ-09"
+
+    def offer(code: str, who: str = "ALDER") -> Any:
+        return reserve(valley, lot, 1, who=who, request_code=code)
+
+    unknown = offer(nobodys).json
+    for code in (filled, withdrawn):
+        answer = offer(code).json
+        assert answer == {**unknown, "detail": unknown["detail"].replace(nobodys, code)}
+        assert offer(code, "FINCH").json["type"] == "/problems/illegal-step"
+        assert offer(code, "specialist").json["type"] == "/problems/illegal-step"
+    assert unknown["type"] == "/problems/not-found"
