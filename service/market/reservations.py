@@ -245,6 +245,10 @@ def _moment(moment: datetime) -> str:
 
 
 def promised_kg(promised: Sequence[Reservation], now: datetime) -> Decimal:
-    """All that promises count for packages: held, confirmed and delivered, as promised and not returned."""
+    """All that promises count for packages: held, confirmed and delivered, as promised and not returned.
+
+    A delivery that weighed less than was promised, and came back whole, leaves no rest behind.
+    """
     live = ("held", "confirmed", "delivered")
-    return sum((p.mass_kg - p.returned_kg for p in promised if p.shown_state(now) in live), Decimal(0))
+    with_them = [p for p in promised if p.shown_state(now) in live and p.returned_kg != p.delivered_kg]
+    return sum((p.mass_kg - p.returned_kg for p in with_them), Decimal(0))

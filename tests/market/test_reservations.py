@@ -179,6 +179,22 @@ def test_an_offer_of_a_box_that_is_gone_is_refused() -> None:
     )
 
 
+def test_a_box_that_was_light_and_came_back_whole_is_a_box_again() -> None:
+    boxes = ListedLotFactory(
+        mass_kg=Decimal(40),
+        packages=(Package(kind="box", count=4, net_kg=Decimal(10)),),
+        sold_in="whole_packages",
+    )
+    light = replace(
+        confirmed(), state="delivered", mass_kg=Decimal(10), delivered_on=TODAY, delivered_kg=Decimal("9.5")
+    )
+    part, whole = (replace(light, returned_kg=Decimal(kg)) for kg in ("4.5", "9.5"))
+
+    assert a_hold(boxes, mass_kg=Decimal(10), promised=[whole]).mass_kg == Decimal(10)
+    with pytest.raises(NotSoldInThatMass):
+        a_hold(boxes, mass_kg=Decimal(10), promised=[part])
+
+
 def test_what_is_over_cannot_be_confirmed() -> None:
     for promise, state, when in (
         (a_hold(), "expired", NOW + timedelta(days=7)),
