@@ -44,25 +44,26 @@ def reserve_mass(
     require_known(visitor)
     lot = lot_to_see(session, asked["lot_code"], visitor=visitor, now=now, lock=True)
     holds = visitor.role == "brewery" or (visitor.is_specialist and asked["brewery_code"] is not None)
-    if holds:
-        request, brewery_code = _for_a_brewery(session, visitor, asked)
-    else:
-        request, brewery_code = _by_the_grower(session, visitor, lot, asked, today=now.date())
-    if request is not None:
-        require_open(request, today=now.date())
     parts: dict[str, Any] = {
-        "brewery_code": brewery_code,
-        "request_code": request.code if request else None,
+        "request_code": asked["request_code"],
         "mass_kg": asked["mass_kg"],
         "held_until": asked["held_until"],
         "promised": _promised(session, lot),
         "now": now,
         "made_by": visitor.name,
     }
-    promise = decide_hold(lot, **parts) if holds else decide_offer(lot, **parts)
+    if holds:
+        request, brewery_code = _for_a_brewery(session, visitor, asked, today=now.date())
+        promise = decide_hold(lot, brewery_code=brewery_code, **parts)
+    else:
+        _require_growers_words(visitor, lot, asked)
+        # The lot is judged before the request is looked at: who makes no offer learns nothing of requests.
+        promise = decide_offer(lot, brewery_code="", **parts)
+        request = _request_to_offer_for(session, visitor, asked["request_code"], today=now.date())
+        promise = replace(promise, brewery_code=request.brewery_code)
     promise = replace(
         promise,
-        code=reservations.next_code(session, brewery_code),
+        code=reservations.next_code(session, promise.brewery_code),
         alpha_kg=alpha_promised_kg(lot, request, promise.mass_kg, today=now.date()),
     )
     reservations.add(session, promise)
@@ -85,7 +86,7 @@ def tell_of(
 
 
 def _for_a_brewery(
-    session: Session, visitor: Visitor, asked: Mapping[str, Any]
+    session: Session, visitor: Visitor, asked: Mapping[str, Any], *, today: date
 ) -> tuple[Request | None, str]:
     if asked["grower_code"] is not None:
         _refuse("grower_code", "a hold is a brewery's; an offer by the grower names no brewery")
@@ -96,12 +97,11 @@ def _for_a_brewery(
     request = requests.get(session, asked["request_code"])
     if request.brewery_code != brewery_code:
         raise NotFound(f"there is no request {request.code}")
+    require_open(request, today=today)
     return request, brewery_code
 
 
-def _by_the_grower(
-    session: Session, visitor: Visitor, lot: Lot, asked: Mapping[str, Any], *, today: date
-) -> tuple[Request, str]:
+def _require_growers_words(visitor: Visitor, lot: Lot, asked: Mapping[str, Any]) -> None:
     if not visitor.acts_for("grower", lot.grower_code):
         raise NotAllowed(f"lot {lot.code} belongs to {lot.grower_code}")
     if asked["grower_code"] not in (None, lot.grower_code):
@@ -110,11 +110,15 @@ def _by_the_grower(
         _refuse("brewery_code", "an offer goes to the brewery whose request it names")
     if asked["request_code"] is None:
         _refuse("request_code", "an offer names the request it is made for")
-    request = requests.get(session, asked["request_code"])
+
+
+def _request_to_offer_for(session: Session, visitor: Visitor, code: str, *, today: date) -> Request:
+    request = requests.get(session, code)
     if visitor.role == "grower" and request.shown_state(today) != "open":
         # What became of a request is its brewery's to know: to a grower it is gone.
-        raise NotFound(f"there is no request {asked['request_code']}")
-    return request, request.brewery_code
+        raise NotFound(f"there is no request {code}")
+    require_open(request, today=today)
+    return request
 
 
 def _refuse(field: str, text: str) -> None:

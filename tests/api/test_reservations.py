@@ -449,3 +449,20 @@ def test_a_grower_is_not_told_what_became_of_a_request(valley: World) -> None:
         assert offer(code, "FINCH").json["type"] == "/problems/illegal-step"
         assert offer(code, "specialist").json["type"] == "/problems/illegal-step"
     assert unknown["type"] == "/problems/not-found"
+
+
+@pytest.mark.parametrize(
+    ("told", "status"), [({"mass_kg": 999}, 409), ({"held_until": "2026-11-01T00:00:00Z"}, 422)]
+)
+def test_an_offer_that_cannot_be_made_tells_nothing_of_requests(
+    valley: World, told: dict[str, Any], status: int
+) -> None:
+    lot, request = valley.listed(), place(valley)
+
+    answers = [
+        reserve(valley, lot, who="ALDER", **{"request_code": code, **told})
+        for code in (request, "FINCH-REQ-09")
+    ]
+
+    assert [answer.status_code for answer in answers] == [status, status]
+    assert answers[0].json == answers[1].json
