@@ -9,19 +9,26 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+import sqlalchemy as sa
+
 from service.errors import IllegalStep, NotEnoughStock, Overloaded
 from service.market.access import Visitor
 from service.records import lots, reservations
+from service.records.session import Session
 from service.usecases.reservations import (
     confirm_reservation,
     deliver_reservation,
     release_reservation,
     reserve_mass,
 )
+from service.usecases.runs import blend_lots, pelletize_lots
 from tests.builders import World
 from tests.factories import NOW, TODAY
+from tests.journeys.test_kilograms import ALDER, require_every_gram, run
 
 ASKED = {"request_code": None, "held_until": None, "brewery_code": None, "grower_code": None}
+
+DEADLOCK = "40P01"
 
 
 def at_once(count: int, work: Callable[[int], str]) -> Counter[str]:
@@ -106,6 +113,53 @@ def test_two_hundred_buyers_of_many_breweries_never_oversell(committed_world: Wo
     assert 0 <= left_kg == Decimal(100) - sum(promise.mass_kg for promise in promises)
     # Nobody was sent away while there was room: what is free only shrinks.
     assert min(sent_away_kg) > left_kg
+
+
+def test_two_hundred_over_several_lots_at_once_never_oversell_nor_wait_for_each_other(
+    committed_world: World,
+) -> None:
+    world = committed_world
+    world.grower()
+    buyers = [Visitor("brewery", world.brewery(f"BREW{n}")) for n in range(10)]
+    roots = [world.listed(mass_kg=100) for _ in range(4)]
+    all_there = threading.Barrier(200)
+    told: list[object] = []
+
+    def hear(context: Any) -> None:
+        told.append(getattr(context.original_exception, "sqlstate", None))
+
+    sa.event.listen(world.records.engine, "handle_error", hear)
+
+    def step(place: int) -> str:
+        chance = random.Random(place)
+        lot_codes = chance.sample(roots, 3)
+        mass_kg = Decimal(chance.randint(500, 6000)) / 1000
+        asked = {**ASKED, "lot_code": lot_codes[0], "mass_kg": mass_kg}
+        # Pellets and blends take of three lots in any order; the house locks them in the order of their codes.
+        takes_all = run(dict.fromkeys(lot_codes, mass_kg))
+        works: list[Callable[[Any], Any]] = [
+            lambda s: reserve_mass(s, visitor=buyers[place % 10], asked=asked, now=NOW),
+            lambda s: blend_lots(s, visitor=ALDER, asked=takes_all, now=NOW),
+            lambda s: pelletize_lots(s, visitor=ALDER, asked=takes_all, now=NOW),
+        ]
+        all_there.wait(timeout=60)
+        try:
+            world.records.write(works[place % 4 % 3])
+        except NotEnoughStock as refusal:
+            return refusal.code
+        return "done"
+
+    ended = at_once(200, step)
+
+    assert set(ended) == {"done", "not-enough-stock"}
+    assert DEADLOCK not in told
+
+    def check(session: Session) -> None:
+        found = lots.search_own(session, grower_code="ALDER", state=None, after=None, limit=300, now=NOW)
+        require_every_gram(session, [lot.code for lot in found], Decimal(400))
+        assert all(lots.get(session, code, now=NOW).free_kg >= 0 for code in roots)
+
+    world.records.read(check)
 
 
 def test_offers_beyond_the_lot_are_confirmed_only_as_far_as_it_reaches(committed_world: World) -> None:

@@ -1,7 +1,9 @@
 """One transaction for each piece of work: return commits, raise rolls back, a busy database is tried again."""
 
+import contextlib
 import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -9,7 +11,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 
 from service.errors import Overloaded
 from service.records import parties
-from service.records.session import TRIES, Records, make_engine, open_records
+from service.records.session import TRIES, Records, Session, make_engine, open_records
 from tests.factories import PartyFactory
 
 
@@ -59,6 +61,94 @@ def test_a_conflict_is_tried_again(committed: Records) -> None:
 
     assert committed.write(work) == "done"
     assert (len(tried), names(committed)) == (TRIES, ["ALDER"])
+
+
+def told_of_conflicts(records: Records, *, brief: bool) -> list[str]:
+    """What the database itself reports from now on; with `brief` nobody waits longer than a moment for a lock."""
+    engine, told = records.engine, []
+    embedded = engine.dialect.name == "sqlite"
+    wait = "PRAGMA busy_timeout=20" if embedded else "SET lock_timeout = 20"
+
+    def wait_briefly(raw: Any, _record: object) -> None:
+        raw.execute(wait)
+        raw.commit()
+
+    def hear(context: Any) -> None:
+        told.append(getattr(context.original_exception, "sqlstate", None) or str(context.original_exception))
+
+    sa.event.listen(engine, "handle_error", hear)
+    if brief:
+        engine.dispose()
+        sa.event.listen(engine, "connect", wait_briefly)
+    return told
+
+
+def test_two_that_wait_for_each_other_both_come_through(committed: Records) -> None:
+    """A deadlock that PostgreSQL really ends; on SQLite a writer that finds the books really busy."""
+    for code in ("ALDER", "BIRCH"):
+        committed.write(lambda session, code=code: parties.add(session, PartyFactory(code=code)))
+    embedded = committed.engine.dialect.name == "sqlite"
+    told = told_of_conflicts(committed, brief=embedded)
+    both_hold_one = threading.Barrier(2)
+    numbers: dict[str, int] = {}
+
+    def count(first: str, second: str) -> None:
+        waits = [True]
+
+        def work(session: Session) -> int:
+            parties.next_number(session, "grower", first)
+            if waits.pop() if waits else False:
+                with contextlib.suppress(threading.BrokenBarrierError):
+                    both_hold_one.wait(0.08 if embedded else 30)
+            return parties.next_number(session, "grower", second)
+
+        numbers[first] = committed.write(work)
+
+    threads = [threading.Thread(target=count, args=pair) for pair in (("ALDER", "BIRCH"), ("BIRCH", "ALDER"))]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+
+    assert sorted(numbers.values()) == [1, 2]
+    assert 1 <= len(told) < TRIES
+    assert set(told) == {"database is locked"} if embedded else told == ["40P01"]
+
+
+def test_a_snapshot_that_others_wrote_over_is_read_anew(committed: Records) -> None:
+    """A serialisation failure of PostgreSQL's own; SQLite knows none, since its writers queue from the beginning."""
+    committed.write(lambda session: parties.add(session, PartyFactory(code="ALDER")))
+    told = told_of_conflicts(committed, brief=False)
+    embedded = committed.engine.dialect.name == "sqlite"
+    tried = []
+
+    def work(session: Session) -> int:
+        if not embedded:
+            session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+        parties.get(session, "grower", "ALDER")
+        tried.append(1)
+        if len(tried) == 1 and not embedded:
+            committed.write(lambda other: parties.next_number(other, "grower", "ALDER"))
+        return parties.next_number(session, "grower", "ALDER")
+
+    assert committed.write(work) == (1 if embedded else 2)
+    assert (told, len(tried)) == (([], 1) if embedded else (["40001"], 2))
+
+
+def test_records_that_stay_busy_are_asked_four_times_and_no_more(committed: Records) -> None:
+    committed.write(lambda session: parties.add(session, PartyFactory(code="ALDER")))
+    told = told_of_conflicts(committed, brief=True)
+    other = make_engine(committed.engine.url.render_as_string(hide_password=False))
+
+    with Session(other.execution_options(sqlite_begin="IMMEDIATE")) as busy:
+        parties.get(busy, "grower", "ALDER", lock=True)
+        with pytest.raises(Overloaded, match=f"{TRIES} tries"):
+            committed.write(lambda session: parties.next_number(session, "grower", "ALDER"))
+    other.dispose()
+
+    assert len(told) == TRIES
+    assert set(told) <= {"55P03", "database is locked"}
+    assert committed.write(lambda session: parties.next_number(session, "grower", "ALDER")) == 1
 
 
 def test_a_lasting_conflict_is_given_up(committed: Records) -> None:
