@@ -11,6 +11,7 @@ from collections.abc import Callable
 from functools import cache
 
 from service.facts import Fact, replace
+from service.market.allocation_flow import NO_HURRY, Flow, flow
 from service.market.allocation_model import Grid, Model
 from service.science.arrays import Numbers, Places, np
 
@@ -19,7 +20,6 @@ TRIED_LOTS, TRIED_OUT_OF = 3, 14
 HALVINGS = 24
 STALLS = 6
 FIRST_STEP, LAST_STEP = 2e-3, 2e-6
-NO_HURRY = 3600.0
 
 FLOW = "flow with lots counted in shares"
 BUNDLES = "whole bundles of lots for each request at lot prices (Lagrange)"
@@ -34,41 +34,26 @@ class Bound(Fact, frozen=True, kw_only=True):
     gains: Numbers
 
 
-def flow_bound(model: Model, grid: Grid, *, seconds: float = NO_HURRY) -> Bound:
-    """The linear program without smallest parcels and whole packages; its lot prices are the beginning.
-
-    Where it does not end in time, the prices begin at nothing.
-    """
-    import scipy.sparse as sparse  # noqa: PLC0415 -- slow import
-    from scipy.optimize import linprog  # noqa: PLC0415 -- slow import
-
-    requests, lots, across = len(model.need_kg), len(model.stock_kg), np.arange(model.pairs)
+def flow_bound(model: Model, grid: Grid, first: Flow | None) -> Bound:
+    """What the first flow over all pairs proves; its lot prices are the beginning, or nothing where there is none."""
+    lots = len(model.stock_kg)
     if model.pairs == 0:
-        return Bound(worth=0.0, name=FLOW, prices=np.zeros(lots), gains=np.zeros(requests))
-    rows = sparse.vstack(
-        [
-            sparse.csr_array((model.covers, (model.request, across)), shape=(requests, model.pairs)),
-            sparse.csr_array((np.ones(model.pairs), (model.lot, across)), shape=(lots, model.pairs)),
-            sparse.csr_array((1 / model.most_kg, (model.request, across)), shape=(requests, model.pairs)),
-        ]
-    ).tocsr()
-    highest = np.concatenate([model.need_kg, model.stock_kg, np.minimum(model.lots_max, model.pairs)])
-    found = linprog(
-        -model.worth_per_kg,
-        A_ub=rows,
-        b_ub=highest,
-        bounds=(0, None),
-        method="highs-ipm",
-        options={"time_limit": seconds},
-    )
-    if found.status != 0:
+        return Bound(worth=0.0, name=FLOW, prices=np.zeros(lots), gains=np.zeros(len(model.need_kg)))
+    if first is None:
         return _at_prices(model, grid, np.zeros(lots))
-    # The marginals of the lots' rows are their prices; whatever they are, the bound made of them holds.
-    prices = np.maximum(0.0, -found.ineqlin.marginals[requests : requests + lots])
-    at_prices = _at_prices(model, grid, prices)
-    if at_prices.worth <= -found.fun:
+    # Whatever prices the solver tells, the bound made of them holds.
+    at_prices = _at_prices(model, grid, first.lot_prices)
+    if at_prices.worth <= first.worth:
         return at_prices
-    return Bound(worth=float(-found.fun), name=FLOW, prices=prices, gains=at_prices.gains)
+    return Bound(worth=first.worth, name=FLOW, prices=first.lot_prices, gains=at_prices.gains)
+
+
+def first_flow(model: Model, *, seconds: float = NO_HURRY) -> Flow | None:
+    """The flow over all pairs that bounds every plan; None if it does not end in time."""
+    if model.pairs == 0:
+        return None
+    every = np.arange(model.pairs)
+    return flow(model, every, counted_kg=model.most_kg, seconds=seconds, method="highs-ipm")
 
 
 def for_sizes(model: Model, bound: Bound) -> Bound:

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from service.facts import Fact, replace
-from service.market.allocation_bounds import NO_HURRY, better_prices, flow_bound
+from service.market.allocation_bounds import better_prices, first_flow, flow_bound
+from service.market.allocation_flow import NO_HURRY
 from service.market.allocation_model import Model, grid_of, make_model, to_the_gram, without_sizes
 from service.market.allocation_shares import fair_shares
 from service.market.allocation_solving import Effort, Solution, solve
@@ -112,8 +113,8 @@ def _against_any(model: Model, mass_kg: Numbers, effort: Effort, method: str) ->
     loose = without_sizes(model)
     grid = grid_of(loose)
     hurry = NO_HURRY if effort.rounds is not None else AFTERWARDS_S
-    flow = flow_bound(loose, grid, seconds=hurry)
-    bound = better_prices(loose, grid, flow, rounds=effort.price_rounds // 10)
+    begin = flow_bound(loose, grid, first_flow(loose, seconds=hurry))
+    bound = better_prices(loose, grid, begin, rounds=effort.price_rounds // 10)
     worth = model.worth(mass_kg)
     return Solution(
         mass_kg=mass_kg,

@@ -3,8 +3,9 @@
 from collections.abc import Callable, Iterator, Sequence
 
 from service.facts import Fact
-from service.market.allocation_bounds import NO_HURRY, Bound, better_prices, flow_bound, for_sizes
+from service.market.allocation_bounds import Bound, better_prices, first_flow, flow_bound, for_sizes
 from service.market.allocation_exact import solve_pairs
+from service.market.allocation_flow import NO_HURRY, plan_from_flow
 from service.market.allocation_model import Model, faults_of, grid_of, without_sizes
 from service.market.allocation_search import Search
 from service.market.allocation_start import take_in_turn
@@ -94,14 +95,19 @@ def _by_prices(
     effort.tell(f"finding prices for {len(model.stock_kg)} lots")
     repeatable = effort.rounds is not None
     hurry = NO_HURRY if repeatable else max(0.1, effort.left() * PRICES_SHARE)
-    bound = flow_bound(loose, grid, seconds=hurry)
+    first = first_flow(loose, seconds=hurry)
+    bound = flow_bound(loose, grid, first)
     end = effort.clock() + effort.left() * PRICES_SHARE
     bound = better_prices(
         loose, grid, bound, rounds=effort.price_rounds, goes_on=lambda: repeatable or effort.clock() < end
     )
     bounds.append((bound.worth, bound.name))
     bound = for_sizes(model, bound)
+    effort.tell("beginning plans")
     best = max(best, *_starts(model, bound, arrival), key=model.worth)
+    if first is not None and not model.has_sizes:
+        begins = plan_from_flow(model, first, goes_on=lambda: repeatable or effort.left() > 0)
+        best = max(best, begins, key=model.worth)
     lowest = min(worth for worth, _ in bounds)
 
     def goes_on(worth: float, done: int) -> bool:

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.market.allocation_bounds import best_bundles, better_prices, flow_bound, for_sizes
+from service.market.allocation_bounds import best_bundles, better_prices, first_flow, flow_bound, for_sizes
 from service.market.allocation_exact import solve_pairs
 from service.market.allocation_model import Model, grid_of, without_sizes
 from service.market.allocation_start import take_in_turn
@@ -31,7 +31,7 @@ def test_a_bound_found_without_sizes_has_a_price_for_each_size() -> None:
     )
     loose = without_sizes(model)
 
-    found = for_sizes(model, flow_bound(loose, grid_of(loose)))
+    found = for_sizes(model, flow_bound(loose, grid_of(loose), first_flow(loose)))
 
     assert loose.stock_kg.tolist() == [9.0, 25.0]
     assert len(found.prices) == 3
@@ -72,7 +72,7 @@ def test_better_prices_lower_the_bound_towards_the_best_plan() -> None:
     model = hop_market(requests=60, lots=120, suits=12)
     grid = grid_of(model)
 
-    flow = flow_bound(model, grid)
+    flow = flow_bound(model, grid, first_flow(model))
     better = better_prices(model, grid, flow, rounds=200)
     plan = take_in_turn(model, np.argsort(-better.gains).tolist(), prices=better.prices)
 
@@ -84,4 +84,4 @@ def test_better_prices_lower_the_bound_towards_the_best_plan() -> None:
 def test_a_model_without_pairs_is_bounded_by_nothing() -> None:
     model = a_model([10.0], [5.0], [(0, 0, 1.0)], least_kg=9)
 
-    assert flow_bound(model, grid_of(model)).worth == 0
+    assert flow_bound(model, grid_of(model), first_flow(model)).worth == 0

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from service.market.allocation_bounds import Bound, better_prices, flow_bound
+from service.market.allocation_bounds import Bound, better_prices, first_flow, flow_bound
 from service.market.allocation_model import Model, faults_of, grid_of
 from service.market.allocation_search import Search
 from service.market.allocation_start import take_in_turn
@@ -11,7 +11,7 @@ from tests.benchmarks.hop_market import hop_market
 
 def bounded(model: Model) -> Bound:
     grid = grid_of(model)
-    return better_prices(model, grid, flow_bound(model, grid), rounds=100)
+    return better_prices(model, grid, flow_bound(model, grid, first_flow(model)), rounds=100)
 
 
 def searched(model: Model, bound: Bound, begin: "np.ndarray", *, seed: int = 0) -> Search:
