@@ -14,6 +14,7 @@ from service.market.allocation_gathering import (
     places_of,
     share_left,
 )
+from service.market.brewery_keeping import kept_as_wished
 from service.market.candidates import Floats, LotColumns
 from service.market.limits import limits_of
 from service.market.needs import needs_of
@@ -119,6 +120,7 @@ def _lots_left(asker: Asker) -> int | None:
 
 
 def _fit(asker: Asker, lots: LotColumns, *, share: float, today: date) -> Fitting:
+    lots = kept_as_wished(asker.request, lots, today=today)
     needs = needs_of(asker.request, lots, today=today)
     limits = limits_of(asker.request, lots, needs, cultivar_keys=asker.cultivar_keys)
     fails = np.array([~limit.holds for limit in limits]).reshape(len(limits), len(lots))

@@ -16,6 +16,8 @@ LACKS = {
     "cultivars": "cultivars",
     "forms": "form and packing",
     "packings": "form and packing",
+    "certifications": "certifications",
+    "origins": "places of origin",
     "alpha_percent_min": "quality",
     "alpha_percent_max": "quality",
     "hop_storage_index_max": "quality",

@@ -31,7 +31,8 @@ SHORTFALL_METHODS = (
     " those that fail the fewest, under each limit they fail",
 )
 SHORTFALL_ASSUMPTIONS = (
-    "alpha acids count as they are estimated for the days needed; for the flow, as they are today",
+    "alpha acids count as they are estimated for the days needed, in the brewery's own store where it told of one; for"
+    " the flow, as they are today",
     "smallest orders and whole packages are judged lot by lot and not in the sum",
 )
 

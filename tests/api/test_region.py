@@ -193,6 +193,17 @@ def test_the_shortfall_says_what_is_short_and_why(valley: World) -> None:
     assert any("POST /v1/allocations" in method for method in body["methods"])
 
 
+def test_the_shortfall_says_which_certifications_and_places_are_lacking(valley: World) -> None:
+    place(valley, certifications=["organic"])
+    place(valley, origins=["US"])
+
+    answer = valley.get("/v1/region/shortfall", who="specialist")
+
+    assert answer.status_code == 200, answer.text
+    lacks = {why["limit"]: why["lacks"] for why in answer.json["totals"]["why"]}
+    assert (lacks["certifications"], lacks["origins"]) == ("certifications", "places of origin")
+
+
 def test_the_shortfall_is_for_the_specialist_and_judges_so_many_requests(valley: World) -> None:
     for _ in range(3):
         place(valley)

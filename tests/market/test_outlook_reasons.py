@@ -30,6 +30,8 @@ def test_each_limit_there_is_says_what_the_region_lacks() -> None:
         accept_others=False,
         forms=("pellet",),
         packings=("open",),
+        certifications=("organic",),
+        origins=("CA",),
         alpha_percent_min=1.0,
         alpha_percent_max=20.0,
         hop_storage_index_max=0.4,
