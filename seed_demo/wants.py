@@ -97,7 +97,16 @@ def wants(today: date) -> list[tuple[str, dict[str, Any]]]:
             "TILLER",
             {"role": "aroma", "deliveries": on(15, 8), "packings": ["barrier_vacuum", "barrier_nitrogen"]},
         ),
-        ("WREN", {"role": "aroma", "deliveries": on(25, 12), "within_km": 40.0, "firmness": "interest"}),
+        (
+            "WREN",
+            {
+                "role": "aroma",
+                "deliveries": on(25, 12),
+                "within_km": 40.0,
+                "certifications": ["organic"],
+                "firmness": "interest",
+            },
+        ),
         ("WREN", {"role": "bittering", "cultivars": ["Galena"], "deliveries": on(50, 18)}),
         ("FORGE", {"role": "dual", "cultivars": ["Chinook"], "deliveries": [*on(35, 10), *on(95, 10)]}),
         (

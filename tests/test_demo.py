@@ -157,6 +157,21 @@ def test_one_request_of_the_region_wishes_for_an_oil_profile_and_lots_are_compar
     assert any(similarity is not None for similarity in alike.values())
 
 
+def test_one_request_of_the_region_wants_organic_hops_and_only_lots_whose_paper_holds_match(
+    shown: tuple[Path, list[str]],
+) -> None:
+    wren = Visitor("brewery", "WREN")
+    records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
+    page = records.read(
+        lambda s: match_request(s, "WREN-REQ-01", visitor=wren, now=NOW, after=None, limit=20)
+    )
+    records.close()
+
+    # The other organic yard's paper has run out.
+    assert {match.grower_code for match in page.matches} == {"TANSY"}
+    assert "certifications" in {fail.limit for miss in page.near_misses for fail in miss.fails}
+
+
 def test_no_line_of_the_tour_is_wider_than_a_hundred(shown: tuple[Path, list[str]]) -> None:
     folder, printed = shown
     lines = [line for text in printed for line in text.splitlines() if str(folder) not in line]

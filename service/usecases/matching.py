@@ -78,13 +78,14 @@ def match_request(
     shown = places[:limit]
     reports = matching.reports_of(session, [lots.code[place] for place in shown])
     full = matching.in_full(session, lots, shown, now=now)
+    when_needed = _when_needed(session, ranking, [lots.code[place] for place in shown], now=now)
     matches = [
         describe_match(
             ranking,
             place,
             lot=full[code],
             reports=reports[code],
-            when_needed=_when_needed(session, ranking, code, now=now),
+            when_needed=when_needed.get(code),
         )
         for place in shown
         if (code := lots.code[place])
@@ -100,15 +101,19 @@ def match_request(
 
 
 def _when_needed(
-    session: Session, ranking: Ranking, code: str, *, now: datetime
-) -> tuple[SearchFigures, SearchFigures] | None:
-    """A lot's figures for the first and the last day needed, where a brewery will keep it in its own store."""
+    session: Session, ranking: Ranking, codes: Sequence[str], *, now: datetime
+) -> dict[str, tuple[SearchFigures, SearchFigures]]:
+    """The figures of lots for the first and the last day needed, where a brewery will keep them in its own store."""
     request, needs, today = ranking.request, ranking.needs, now.date()
     if kept_plan(request, today=today) is None:
-        return None
-    lot = lots_in_books.get(session, code, now=now)
-    first, last = (figures_on(lot, request, on, today=today) for on in (needs.first_on, needs.last_on))
-    return first, last
+        return {}
+    return {
+        code: (
+            figures_on(lot, request, needs.first_on, today=today),
+            figures_on(lot, request, needs.last_on, today=today),
+        )
+        for code, lot in lots_in_books.get_many(session, codes, now=now).items()
+    }
 
 
 def _unknown_names(request: Request, regional: Sequence[RegionalCultivar]) -> Iterator[str]:

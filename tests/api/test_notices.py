@@ -60,6 +60,21 @@ def test_whoever_asked_is_told_of_a_lot_that_fits_and_nobody_else(valley: World)
     assert f"https://hops.example.org/v1/lots/{lot}" in notice["words"]
 
 
+def test_a_standing_request_tells_only_of_lots_with_the_certifications_place_and_alpha_it_wishes_for(
+    valley: World,
+) -> None:
+    store = {"kept_from": "2026-11-25", "kept_packing": "open", "alpha_percent_min": 4.5}
+    stand(valley, certifications=["organic"])
+    stand(valley, origins=["US"])
+    stand(valley, **store, kept_at_c=30.0)
+    cold = stand(valley, **store, kept_at_c=0.0)
+
+    valley.listed()
+
+    assert gather(valley) == (1, 1)
+    assert told(valley, "FINCH") == [f"request:{cold}"]
+
+
 def test_of_what_was_listed_before_somebody_asked_nobody_is_told(valley: World) -> None:
     valley.listed()
     save(valley, {})

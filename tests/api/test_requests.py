@@ -374,6 +374,19 @@ def test_what_is_wished_of_place_certifier_and_store_is_kept_changed_and_taken_a
     }
 
 
+def test_the_trail_tells_what_a_brewery_wished_for_before(world: World) -> None:
+    world.brewery()
+    place(world, **WISHES)
+    changes = {"origins": [], "kept_from": None, "kept_at_c": None, "kept_packing": None}
+    assert world.patch("/v1/requests/FINCH-REQ-01", changes, who="FINCH").status_code == 200
+
+    line = world.get("/v1/changes", who="FINCH").json["items"][0]
+
+    told = {field["name"]: (field["before"], field["after"]) for field in line["fields"]}
+    assert (line["kind"], line["act"]) == ("request", "changed")
+    assert told == {name: (WISHES[name], after) for name, after in changes.items()}
+
+
 @pytest.mark.parametrize(
     ("told", "pointer"),
     [

@@ -1,5 +1,6 @@
 """Needs beside the lots that keep their limits."""
 
+import math
 from decimal import Decimal
 
 import pytest
@@ -9,6 +10,7 @@ from service.market.allocation_gathering import BEST_PAIRS, SPREAD_PAIRS, Promis
 from service.market.allocations import AllocationOrder
 from service.market.lots import Package
 from service.market.oil_likeness import OilShares, OilWish, oil_table
+from service.market.provenance import Certification
 from service.market.requests import Delivery, OilLike
 from service.science.oil_profile import OilProfile
 from tests.factories import TODAY
@@ -27,6 +29,47 @@ def test_a_need_is_paired_with_the_lots_that_keep_its_limits_at_its_own_distance
     ]
     assert region.needs[0].without == ()
     assert region.needs[1].without == ("no free lot keeps all its limits: 2 lots fail only forms",)
+
+
+def test_each_request_sees_lots_as_they_will_be_in_its_own_brewerys_store() -> None:
+    store = {"kept_from": TODAY, "kept_at_c": 20.0, "kept_packing": "open"}
+    alpha = {"deliveries": (Delivery(needed_on=ON, alpha_kg=Decimal(3)),)}
+    asked = [{}, store, alpha, {**alpha, **store}]
+    askers = [an_asker(n, alpha_percent_min=8.0 if n < 2 else None, **told) for n, told in enumerate(asked)]
+    lot = a_lot("ALDER-2026-01", alpha_percent=9.0)
+    kept = replace(lot, figures=replace(lot.figures, base_rate_per_day=0.004))
+
+    region = a_region(askers, [kept])
+
+    assert [(pair.need, pair.goods) for pair in region.pairs] == [(0, 0), (2, 0), (3, 0)]
+    assert region.needs[1].without == (
+        "no free lot keeps all its limits: 1 lots fail only alpha_percent_min",
+    )
+    # 3 kg of alpha out of 9 %, and out of what 68 days at 20 °C unprotected leave of it.
+    left = math.exp(-0.004 * (ON - TODAY).days)
+    assert [float(need.need_kg) for need in region.needs[2:]] == pytest.approx(
+        [3 / 0.09, 3 / (0.09 * left)], abs=0.002
+    )
+
+
+def test_a_plan_pairs_only_lots_with_the_certifications_and_the_place_that_are_wanted() -> None:
+    held = Certification(
+        kind="organic", scheme="River Organic", certifier="Valley", number="1", valid_until=ON
+    )
+    lots = [
+        a_lot("ALDER-2026-01", origin_country="CA", certifications=(held,)),
+        a_lot("ALDER-2026-02", origin_country="CA"),
+        a_lot("BIRCH-2026-01", origin_country="US", certifications=(held,)),
+    ]
+    askers = [
+        an_asker(1, certifications=("organic",)),
+        an_asker(2, origins=("CA",)),
+        an_asker(3, certifications=("River Organic",), origins=("US",)),
+    ]
+
+    region = a_region(askers, lots)
+
+    assert [(pair.need, pair.goods) for pair in region.pairs] == [(0, 0), (0, 2), (1, 0), (1, 1), (2, 2)]
 
 
 def test_each_request_is_scored_with_its_own_wish_for_an_oil_profile() -> None:

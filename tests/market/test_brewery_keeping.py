@@ -31,7 +31,15 @@ LEARNT = ListedLotFactory(
     ),
     spells=(SpellFactory(packing="barrier_air", stored_at_c=4.0),),
 )
-LOTS = {"plain": PLAIN, "learnt": LEARNT}
+# One that was moved between its two reports, which teach in both packings.
+MOVED = ListedLotFactory(
+    reports=LEARNT.reports,
+    spells=(
+        SpellFactory(packing="open", stored_at_c=15.0),
+        SpellFactory(began_on=date(2026, 10, 10), packing="barrier_air", stored_at_c=3.0),
+    ),
+)
+LOTS = {"plain": PLAIN, "learnt": LEARNT, "moved": MOVED}
 
 
 def wanting(

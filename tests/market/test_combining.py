@@ -1,5 +1,6 @@
 """From a request and lots to a combination: which lots come into question, and what is combined."""
 
+import math
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +14,7 @@ from service.market.combination_report import codes_of, tell_combination
 from service.market.combinations import CombinationAnswer, CombinationOrder
 from service.market.combining import combine, mixed_values, price_of, without_limits_of_the_mix
 from service.market.lots import Package
+from service.market.provenance import Certification
 from service.market.requests import Delivery, Request
 from tests.factories import TODAY
 from tests.market.allocation_regions import ON, a_lot, an_asker
@@ -37,6 +39,44 @@ def answered(request: Request, lots: list[Candidate], **order: Any) -> Combinati
 def masses(answer: CombinationAnswer) -> dict[str, float]:
     assert answer.combination is not None, answer.why_none
     return {p.lot_code: float(p.mass_kg) for p in answer.combination.parcels}
+
+
+def test_a_mix_is_reckoned_as_the_lots_will_be_in_the_brewerys_store() -> None:
+    store = {"kept_from": TODAY, "kept_at_c": 20.0, "kept_packing": "open"}
+    alpha = (Delivery(needed_on=ON, alpha_kg=Decimal(3)),)
+    lot = priced("ALDER-2026-01", "100", "20", 9.0)
+    lots = [replace(lot, figures=replace(lot.figures, base_rate_per_day=0.004))]
+
+    cold, warm = (answered(an_asker(1, deliveries=alpha, **told).request, lots) for told in ({}, store))
+
+    left = 0.09 * math.exp(-0.004 * (ON - TODAY).days)
+    assert masses(cold) == {lot.code: pytest.approx(3 / 0.09, abs=0.002)}
+    assert masses(warm) == {lot.code: pytest.approx(3 / left, abs=0.002)}
+    assert warm.combination is not None
+    assert warm.combination.figures.alpha_percent_when_needed == pytest.approx(100 * left, abs=1e-3)
+    short = answered(an_asker(1, alpha_percent_min=8.0, **store).request, lots)
+    assert short.combination is None
+    assert "alpha_percent_min" in str(short.why_none)
+
+
+def test_a_mix_is_made_only_of_lots_with_the_certifications_and_the_place_that_are_wanted() -> None:
+    held = Certification(
+        kind="organic", scheme="River Organic", certifier="Valley", number="1", valid_until=ON
+    )
+    lots = [
+        priced("ALDER-2026-01", "40", "30", certifications=(held,), origin_country="CA"),
+        priced("ALDER-2026-02", "90", "10", origin_country="CA"),
+        priced("BIRCH-2026-01", "40", "30", certifications=(held,), origin_country="US"),
+    ]
+
+    organic = answered(an_asker(1, certifications=("organic",)).request, lots)
+    both = answered(an_asker(1, "30", certifications=("organic",), origins=("US",)).request, lots)
+    none = answered(an_asker(1, certifications=("Valley Green",)).request, lots)
+
+    assert set(masses(organic)) == {"ALDER-2026-01", "BIRCH-2026-01"}
+    assert set(masses(both)) == {"BIRCH-2026-01"}
+    assert none.why_none is not None
+    assert none.why_none.words == "no lot comes into question: of 3, 3 lots fail certifications"
 
 
 def test_a_rich_and_a_poor_lot_together_keep_a_band_that_neither_keeps_alone() -> None:

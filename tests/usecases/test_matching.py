@@ -4,6 +4,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound, TokenNeeded
@@ -51,6 +52,28 @@ def test_alpha_when_needed_is_what_the_search_shows_for_that_day(session: Sessio
     assert match.lot_code == "ALDER-2026-02"
     assert match.alpha_percent_when_needed == alpha_on(kept, ON)
     assert [miss.lot_code for miss in page.near_misses] == ["ALDER-2026-01", "ALDER-2026-00"]
+
+
+def test_lots_in_a_brewerys_store_take_as_many_statements_for_one_as_for_three(session: Session) -> None:
+    store = {"kept_from": date(2026, 12, 20), "kept_at_c": 4.0, "kept_packing": "open"}
+    said: list[str] = []
+
+    def note(_connection: object, _cursor: object, statement: str, *_rest: object) -> None:
+        said.append(statement)
+
+    def asked(limit: int) -> tuple[int, int]:
+        session.expire_all()
+        said.clear()
+        page = match_request(session, "FINCH-REQ-01", visitor=FINCH, now=NOW, after=None, limit=limit)
+        return len(page.matches), len(said)
+
+    ask(session, **store)
+    sa.event.listen(session.get_bind(), "before_cursor_execute", note)
+    one, three = asked(1), asked(3)
+    sa.event.remove(session.get_bind(), "before_cursor_execute", note)
+
+    assert (one[0], three[0]) == (1, 3)
+    assert one[1] == three[1] > 0
 
 
 def test_a_synonym_of_the_cultivar_finds_its_lots(session: Session) -> None:
