@@ -74,18 +74,34 @@ def _makes(packages: Sequence[Package], mass_kg: Decimal) -> bool:
     return found is not None and found.below_kg == mass_kg
 
 
-def put_back(packages: Sequence[Package], returned: Sequence[Package]) -> tuple[Package, ...]:
+def put_back(
+    packages: Sequence[Package], returned: Sequence[Package], *, room_kg: Decimal | None = None
+) -> tuple[Package, ...]:
     """A lot's packages when some that had gone come back.
+
+    With `room_kg`, what the lot holds now, no more come back than are filled: one that was opened, and whose hops went
+    elsewhere meanwhile, stays open.
 
     >>> box = Package(kind="box", count=2, net_kg=Decimal(20))
     >>> put_back([box], [box])
     (Package(kind='box', count=4, net_kg=Decimal('20')),)
+    >>> put_back([box], [box], room_kg=Decimal("79.9"))
+    (Package(kind='box', count=3, net_kg=Decimal('20')),)
 
     """
     counts: dict[tuple[str, Decimal], int] = {}
-    for package in (*packages, *returned):
+    for package in packages:
         key = package.kind, package.net_kg
         counts[key] = counts.get(key, 0) + package.count
+    loose_kg = None if room_kg is None else max(room_kg - packed_kg(packages), Decimal(0))
+    # The smallest are opened first, so the largest come back first.
+    for package in sorted(returned, key=lambda p: -p.net_kg):
+        key, filled = (package.kind, package.net_kg), package.count
+        if loose_kg is not None:
+            filled = min(filled, int(loose_kg // package.net_kg))
+            loose_kg -= filled * package.net_kg
+        if filled:
+            counts[key] = counts.get(key, 0) + filled
     return tuple(Package(kind=kind, count=count, net_kg=net) for (kind, net), count in counts.items())
 
 

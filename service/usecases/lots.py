@@ -114,7 +114,9 @@ def discard_lot(
     reason = f"lot {code} was discarded"
     for gone in bookings.release_all_into(session, code, now=now, by=visitor.name, reason=reason):
         source = lots.get(session, gone.lot_code, now=now)
-        lots.change_packages(session, source.code, put_back(source.packages, gone.packages))
+        room_kg = source.stock_kg - moved_kg(bookings.search(session, source.code))
+        back = put_back(source.packages, gone.packages, room_kg=room_kg)
+        lots.change_packages(session, source.code, back)
     lots.remove(session, code)
 
 

@@ -323,6 +323,18 @@ def test_a_discarded_draft_gives_back_what_went_into_it(valley: World) -> None:
     assert valley.delete(f"/v1/lots/{further}", who="ALDER").status_code == 409
 
 
+def test_a_box_that_was_opened_is_no_box_again_once_its_hops_went_on(valley: World) -> None:
+    lot = valley.listed(mass_kg=120, packages=[BOX])
+    first = pelletize(valley, {lot: 10}, 10).json["code"]
+    pelletize(valley, {lot: 5}, 5)
+    assert shown(valley, lot)["packages"][0]["count"] == 5
+
+    assert valley.delete(f"/v1/lots/{first}", who="ALDER").status_code == 204
+
+    # 115 kg are there: five boxes and 15 kg out of the one that was opened.
+    assert (shown(valley, lot)["free_kg"], shown(valley, lot)["packages"][0]["count"]) == (115, 5)
+
+
 def test_a_corrected_report_never_drives_a_figure_of_a_part(valley: World) -> None:
     lot = valley.listed(mass_kg=100)
     part = split(valley, lot, mass_kg=50).json["code"]
