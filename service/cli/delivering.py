@@ -19,6 +19,9 @@ from service.settings import Settings, read_settings
 from service.usecases.notices import Sent, gather_notices, note_letter, take_letters
 from service.visit import read_clock
 
+# A loop that is refused round after round looks in at least so often, or as often as it was told to.
+LONGEST_WAIT_S = 300.0
+
 
 def add_to(commands: Any) -> None:
     """Add the command."""
@@ -40,15 +43,12 @@ def run(parsed: argparse.Namespace) -> int:
         print("oastbook: --loop takes 1 to 86400 seconds", file=sys.stderr)
         return 2
     records = open_records(settings.database_url)
-    stop = _stop_when_told() if parsed.loop is not None else None
     try:
-        while True:
-            if stop is None:
-                deliver_once(records, settings)
-                return 0
-            _deliver_a_round(records, settings)
-            if stop.wait(parsed.loop):
-                return 0
+        if parsed.loop is None:
+            deliver_once(records, settings)
+        else:
+            _deliver_on_and_on(records, settings, pause_s=parsed.loop, stop=_stop_when_told())
+        return 0
     finally:
         records.close()
 
@@ -69,12 +69,33 @@ def deliver_once(records: Records, settings: Settings) -> None:
         _send_letters(records, settings, settings.smtp_url, settings.mail_from)
 
 
-def _deliver_a_round(records: Records, settings: Settings) -> None:
-    """One round of a loop: what is refused now, as by records that are busy, waits for the next."""
-    try:
-        deliver_once(records, settings)
-    except Refusal as refusal:
-        print(f"oastbook: {refusal.detail}; the next round tries again", file=sys.stderr)
+def _deliver_on_and_on(
+    records: Records, settings: Settings, *, pause_s: float, stop: threading.Event
+) -> None:
+    """Round after round until told to stop; what is refused now, as by records that are busy, waits for the next."""
+    refused = 0
+    while True:
+        try:
+            deliver_once(records, settings)
+            refused = 0
+        except Refusal as refusal:
+            refused += 1
+            wait_s = wait_after(refused, pause_s=pause_s)
+            print(f"oastbook: {refusal.detail}; trying again in {wait_s:g} s", file=sys.stderr, flush=True)
+        if stop.wait(wait_after(refused, pause_s=pause_s)):
+            return
+
+
+def wait_after(refused: int, *, pause_s: float) -> float:
+    """How long a loop waits after so many refused rounds on end: twice as long each time, up to five minutes.
+
+    >>> [wait_after(refused, pause_s=60.0) for refused in (0, 1, 2, 3, 99)]
+    [60.0, 120.0, 240.0, 300.0, 300.0]
+    >>> wait_after(3, pause_s=3600.0)
+    3600.0
+
+    """
+    return min(pause_s * 2.0 ** min(refused, 20), max(pause_s, LONGEST_WAIT_S))
 
 
 def _send_letters(records: Records, settings: Settings, url: str, sender: str) -> None:

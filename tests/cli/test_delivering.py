@@ -11,8 +11,11 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from hypothesis import given
+from hypothesis import strategies as st
 
 from service.cli import main
+from service.cli.delivering import wait_after
 from service.market.notices import SavedSearch
 from service.records import saved_searches
 from service.records.session import Records, open_records
@@ -170,8 +173,17 @@ def test_the_loop_goes_on_when_the_records_are_busy(
     holding.invalidate()
     assert feed(region) == ["none"]
     said = capsys.readouterr().err
-    assert "stayed busy through 4 tries; nothing was changed; the next round tries again" in said
+    assert "stayed busy through 4 tries; nothing was changed; trying again in 2 s" in said
     assert "1 events, 1 new notices" in said
+
+
+@given(st.integers(0, 10_000), st.floats(1, 86_400))
+def test_a_loop_that_is_refused_waits_longer_and_never_for_ever(refused: int, pause_s: float) -> None:
+    waits = [wait_after(count, pause_s=pause_s) for count in (0, refused, refused + 1)]
+
+    assert waits == sorted(waits)
+    assert waits[0] == pause_s
+    assert waits[-1] <= max(pause_s, 300)
 
 
 def test_a_pause_that_cannot_be_is_refused(region: World, capsys: pytest.CaptureFixture[str]) -> None:
