@@ -1,14 +1,17 @@
 """Why no lots together meet a request: which limits clash, and what would do instead, in numbers and words."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
+from service.facts import replace
 from service.market.combination_model import DISTANCE, GRAM, LOTS, NEED, PARCEL, Mix, breaks
-from service.market.combination_solving import Mixed, solve_mix
+from service.market.combination_solving import LEAST_SHARE, Mixed, solve_mix
 from service.market.combinations import LetGo, WhyNone
 from service.market.combining import BEST_SHARE, Combined
 from service.market.requests import Request
 
+# Several limits that are only just kept together leave a solver a single point: so much room is given to each.
+ROOM = 1e-4
 UNITS = {
     "alpha_percent_min": "%",
     "alpha_percent_max": "%",
@@ -26,8 +29,25 @@ UNITS = {
 }
 
 
-def why_none(request: Request, combined: Combined, *, seconds: float) -> WhyNone:
-    """Try each limit alone; where none does, the smallest set of them that does together."""
+def why_none(
+    request: Request, combined: Combined, *, seconds: float, others: Mapping[str, int] | None = None
+) -> WhyNone:
+    """Try each limit alone; where none does, the smallest set of them that does together.
+
+    `others` tells how many lots were kept out before by one limit on single lots alone, by its name.
+    """
+    why = _why_none(request, combined, seconds=seconds)
+    told = [
+        f"{count} {'lot fails' if count == 1 else 'lots fail'} only {name}"
+        for name, count in (others or {}).items()
+    ]
+    if not told:
+        return why
+    lead = "beside the lots that were combined, " if combined.mix is not None else ""
+    return replace(why, words=f"{why.words}; {lead}{', '.join(told)}")
+
+
+def _why_none(request: Request, combined: Combined, *, seconds: float) -> WhyNone:
     if combined.mix is None or combined.mixed is None:
         return WhyNone(words=_no_lots(combined))
     mix = combined.mix
@@ -43,13 +63,30 @@ def why_none(request: Request, combined: Combined, *, seconds: float) -> WhyNone
     ]
     if any_one:
         return WhyNone(words=_words("any one of these would do", any_one), any_one=tuple(any_one))
-    together = list(_let_go(request, mix, solve_mix(mix, seconds=each, let_go=names, fewest=True)))
+    several = solve_mix(mix, seconds=each, let_go=names, fewest=True)
+    together = list(_let_go(request, mix, several, room=ROOM))
     if not together:
-        return WhyNone(words="no lots together meet the request, whichever of its limits is let go")
+        return WhyNone(words=_too_little(mix))
     return WhyNone(
-        words=_words(f"these {len(together)} limits clash; let go together they would do", together),
+        words=_words(_clash(len(together)), together),
         together=tuple(together),
     )
+
+
+def _clash(limits: int) -> str:
+    if limits == 1:
+        return "one limit is in the way; let go it would do"
+    return f"these {limits} limits clash; let go together they would do"
+
+
+def _too_little(mix: Mix) -> str:
+    """Not even the least share of what is wanted can be had, or nobody found it in time."""
+    share = float((mix.free_kg / mix.needed_kg).sum())
+    lots = len(mix.free_kg)
+    told = f"the {lots} {'lot' if lots == 1 else 'lots'} that come into question"
+    if share < LEAST_SHARE:
+        return f"{told} hold {mix.free_kg.sum():g} kg together, which is under a tenth of what is wanted"
+    return f"no set of limits was found in the time there was that, let go, lets a tenth of it be served by {told}"
 
 
 def _can_be_let_go(request: Request, mix: Mix) -> Iterator[str]:
@@ -63,7 +100,7 @@ def _can_be_let_go(request: Request, mix: Mix) -> Iterator[str]:
         yield name
 
 
-def _let_go(request: Request, mix: Mix, mixed: Mixed) -> Iterator[LetGo]:
+def _let_go(request: Request, mix: Mix, mixed: Mixed, *, room: float = 0.0) -> Iterator[LetGo]:
     if mixed.mass_kg is None or not (mixed.mass_kg > 0).any():
         return
     for name, found in breaks(mix, mixed.mass_kg).items():
@@ -78,7 +115,8 @@ def _let_go(request: Request, mix: Mix, mixed: Mixed) -> Iterator[LetGo]:
             wanted = float(mix.lots_max) if name == LOTS else mix.parcel_kg
         else:
             limit = next(limit for limit in mix.limits if limit.name == name)
-            wanted, would_do = limit.wanted, (_up if limit.is_upper else _down)(found, 3)
+            wanted = limit.wanted
+            would_do = _up(found * (1 + room), 3) if limit.is_upper else _down(found * (1 - room), 3)
         unit = UNITS[shown]
         words = f"{shown} {would_do:g} {unit}".rstrip() + f" instead of {wanted:g}"
         yield LetGo(limit=shown, wanted=wanted, would_do=would_do, unit=unit, words=words)

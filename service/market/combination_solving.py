@@ -12,6 +12,9 @@ from service.science.arrays import Numbers, Places, np
 # A limit let go costs 1; how far it is let go decides only between sets of as many.
 FAR_COUNTS = 1e-3
 INFEASIBLE = 2
+# Whoever wants much is not helped by a trifle: of the need and of the smallest parcel so much stays. House figure;
+# assumption, no source.
+LEAST_SHARE = 0.1
 # Up to so many parcels every way of rounding them to grams is tried.
 ROUNDED_TOGETHER = 8
 
@@ -92,7 +95,8 @@ def _furthest(mix: Mix) -> Numbers:
         float(np.maximum(limit.coefficients, 0.0) @ mix.free_kg) / _size_of(mix, limit)
         for limit in mix.limits
     ]
-    return np.array([1.0, *(max(share, 1e-6) for share in shares), len(mix.free_kg), 1.0, 1.0])
+    most = 1 - LEAST_SHARE
+    return np.array([most, *(max(share, 1e-6) for share in shares), len(mix.free_kg), most, 1.0])
 
 
 def _size_of(mix: Mix, limit: MixLimit) -> float:
@@ -209,9 +213,11 @@ def _need_met(mix: Mix, mass: Numbers, loose: list[int]) -> Numbers:
     """The need is met to the gram; a limit may be off by what a gram of each parcel makes."""
     missing = 1 - float((mass / mix.needed_kg).sum())
     roomy = [at for at in loose if mass[at] < mix.free_kg[at]]
-    # What the grams cost is little; so little may be added that nothing else is broken by it.
-    if 0 < missing < 1e-4 and roomy:
+    if missing > 0 and roomy:
         at = min(roomy, key=lambda place: mix.cost[place])
         grams = np.ceil(missing * mix.needed_kg[at] * 1000 - 1e-6)
+        # What the grams cost is little; no more are added than rounding took, so that nothing else is broken by it.
+        if grams > len(loose):
+            return mass
         mass[at] = min(mix.free_kg[at], round(mass[at] + grams / 1000, 3))
     return mass

@@ -32,6 +32,8 @@ OF_THE_MIX = (
 )
 # The best one is looked for through this share of the time, the reasons through the rest.
 BEST_SHARE = 0.6
+# So many of the limits that keep lots out are named, those that keep out most.
+KEPT_OUT_TOLD = 3
 
 
 class Combined(Fact, frozen=True, kw_only=True):
@@ -82,6 +84,18 @@ def combine(
     return Combined(
         ranking=ranking, places=places, mix=mix, mixed=mixed, currency=currency, left_out=left_out
     )
+
+
+def kept_out(
+    request: Request, lots: LotColumns, *, cultivar_keys: tuple[str, ...], today: date
+) -> dict[str, int]:
+    """Of lots that do not come into question, how many fail one limit on single lots alone, by its name."""
+    ranking = rank_lots(without_limits_of_the_mix(request), lots, cultivar_keys=cultivar_keys, today=today)
+    fails = np.array([~limit.holds for limit in ranking.limits], dtype=np.bool_)
+    fails = fails.reshape(len(ranking.limits), len(lots))
+    alone = fails[:, fails.sum(axis=0) == 1].sum(axis=1)
+    found = {limit.name: int(n) for limit, n in zip(ranking.limits, alone, strict=True) if n}
+    return dict(sorted(found.items(), key=lambda one: (-one[1], one[0]))[:KEPT_OUT_TOLD])
 
 
 def mixed_values(ranking: Ranking) -> dict[str, Numbers]:

@@ -4,16 +4,18 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from service.facts import replace
 from service.market.access import Visitor
 from service.market.brewery_keeping import figures_on
 from service.market.combination_reasons import why_none
 from service.market.combination_report import codes_of, tell_combination
 from service.market.combinations import CombinationAnswer, CombinationOrder
-from service.market.combining import combine, without_limits_of_the_mix
+from service.market.combining import combine, kept_out, without_limits_of_the_mix
 from service.market.cultivars import keys_for_search
 from service.market.search_figures import alpha_on
 from service.records import cultivars, lots, matching, parties
 from service.records.session import Session
+from service.usecases.matching import unknown_names
 from service.usecases.oil_wishes import compared_with_wish
 from service.usecases.request_access import request_to_see
 
@@ -40,11 +42,18 @@ def combine_for_request(
     found = compared_with_wish(session, request, found, regional=regional, now=now)
     combined = combine(request, found, order, cultivar_keys=keys, today=today)
     codes = codes_of(combined)
-    why = None if codes else why_none(request, combined, seconds=order.seconds_max)
+    why = None
+    if not codes:
+        near_misses = matching.near_candidates(
+            session, without_limits_of_the_mix(request), cultivar_keys=keys, near=near, today=today, now=now
+        ).lots
+        others = kept_out(request, near_misses, cultivar_keys=keys, today=today)
+        why = why_none(request, combined, seconds=order.seconds_max, others=others)
     alphas = {}
     for lot_code in codes:
         lot = lots.get(session, lot_code, now=now)
         on = combined.ranking.needs.last_on
         figures = figures_on(lot, request, on, today=today)
         alphas[lot_code] = alpha_on(figures, on), figures.alpha_method
-    return tell_combination(request, order, combined, alphas=alphas, why=why)
+    told = tell_combination(request, order, combined, alphas=alphas, why=why)
+    return replace(told, cautions=(*unknown_names(request, regional), *told.cautions))

@@ -96,7 +96,7 @@ def match_request(
         near_misses=misses,
         weights=dict(ranking.scores.weights),
         assumptions=_assumptions(request, today=today),
-        cautions=[*_unknown_names(request, regional), *_cautions(ranking, matches, near_growers)],
+        cautions=[*unknown_names(request, regional), *_cautions(ranking, matches, near_growers)],
     )
 
 
@@ -116,7 +116,8 @@ def _when_needed(
     }
 
 
-def _unknown_names(request: Request, regional: Sequence[RegionalCultivar]) -> Iterator[str]:
+def unknown_names(request: Request, regional: Sequence[RegionalCultivar]) -> Iterator[str]:
+    """Wanted cultivars whose name nobody knows, with those that are near."""
     for name in request.cultivars:
         codes, said = codes_of_name(name, regional)
         if not codes:
@@ -129,6 +130,7 @@ def _assumptions(request: Request, *, today: date) -> list[str]:
         " weights, and a part that nobody can tell counts as 0.5",
         "the chance takes the figures as lognormal and independent of each other",
         "distances are great-circle distances, not roads",
+        "parcels and costs are for the whole of what is due from today on, whatever is promised for it already",
         *keeping_words(request, today=today),
     ]
     if request.oil_like is not None:

@@ -60,3 +60,20 @@ def test_while_others_work_on_combinations_the_next_is_asked_to_come_again(
 
     assert (busy.status_code, busy.json["type"]) == (503, "/problems/busy")
     assert world.post(f"/v1/requests/{request_code}/combinations", {}, who="FINCH").status_code == 200
+
+
+def test_what_keeps_every_lot_out_is_named_with_how_many_it_alone_keeps(world: World) -> None:
+    world.grower(), world.brewery()
+    world.listed(), world.listed(), world.listed(cultivar="Cascade")
+    wanted = {**WANT, "cultivars": ["Willamete"], "accept_others": False, "forms": ["whole_cone"]}
+    wanted_form = {**WANT, "cultivars": ["Willamette"], "accept_others": False, "forms": ["pellet"]}
+    codes = [world.post("/v1/requests", one, who="FINCH").json["code"] for one in (wanted, wanted_form)]
+
+    mistyped, other_form = (
+        world.post(f"/v1/requests/{code}/combinations", {}, who="FINCH").json for code in codes
+    )
+
+    assert (mistyped["candidates"], mistyped["combination"]) == (0, None)
+    assert mistyped["cautions"][0].startswith("No cultivar here goes by the name Willamete.")
+    assert "3 lots fail only cultivars" in mistyped["why_none"]["words"]
+    assert "2 lots fail only forms" in other_form["why_none"]["words"]

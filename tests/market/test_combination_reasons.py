@@ -3,15 +3,17 @@
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.candidates import columns_of
-from service.market.combination_reasons import why_none
-from service.market.combinations import CombinationOrder
+from service.market.candidates import LotColumns, columns_of
+from service.market.combination_reasons import _clash, why_none
+from service.market.combinations import CombinationOrder, LetGo
 from service.market.combining import Combined, combine
-from service.market.requests import Request
+from service.market.requests import Delivery, Request
 from tests.factories import TODAY
-from tests.market.allocation_regions import an_asker
+from tests.market.allocation_regions import ON, an_asker
 from tests.market.test_combining import priced
 
 LOTS = columns_of(
@@ -43,15 +45,108 @@ def test_a_request_with_what_would_do_is_met(told: dict[str, object]) -> None:
 
     assert why.any_one
     for one in why.any_one:
-        if one.limit == "mass_kg":
-            mended = an_asker(1, str(one.would_do), **told).request
-        else:
-            kind = int if one.limit == "lots_max" else float
-            value = Decimal(str(one.would_do)) if "price" in one.limit else kind(one.would_do)
-            mended = replace(request, **{one.limit: value})
-        found = combined(mended).mixed
+        found = combined(mended(request, one)).mixed
         assert found is not None
         assert found.is_possible, one
+
+
+def mended(request: Request, *lets: LetGo) -> Request:
+    """The request with what would do in place of what is wanted."""
+    for one in lets:
+        if one.limit == "mass_kg":
+            wanted = (Delivery(needed_on=ON, mass_kg=Decimal(repr(one.would_do))),)
+            request = replace(request, deliveries=wanted)
+        elif one.limit == "lots_max":
+            request = replace(request, lots_max=int(one.would_do))
+        else:
+            exact = "price" in one.limit or "kg" in one.limit
+            value = Decimal(repr(one.would_do)) if exact and one.limit != "within_km" else one.would_do
+            request = replace(request, **{one.limit: value})
+    return request
+
+
+@st.composite
+def hard_requests(draw: st.DrawFn) -> tuple[Request, LotColumns]:
+    """A few lots, and a request that they may well not meet."""
+    lots = [
+        priced(
+            f"ALDER-2026-{n:02d}",
+            str(draw(st.integers(5, 120))),
+            str(draw(st.integers(10, 40))),
+            draw(st.floats(4, 16)),
+        )
+        for n in range(draw(st.integers(1, 5)))
+    ]
+    told = draw(
+        st.fixed_dictionaries(
+            {},
+            optional={
+                "alpha_percent_min": st.floats(8, 17).map(lambda one: round(one, 2)),
+                "alpha_percent_max": st.floats(3, 9).map(lambda one: round(one, 2)),
+                "price_per_kg_max": st.integers(8, 30).map(Decimal),
+                "within_km": st.integers(20, 80).map(float),
+                "lots_max": st.integers(1, 3),
+                "parcel_kg_min": st.integers(1, 60).map(Decimal),
+            },
+        )
+    )
+    mass = draw(st.sampled_from(["20", "150", "600", "5000"]))
+    if Decimal(mass) < told.get("parcel_kg_min", 0):
+        del told["parcel_kg_min"]
+    return an_asker(1, mass, currency="CAD", **told).request, columns_of(lots)
+
+
+@given(hard_requests())
+@settings(max_examples=60, deadline=None)
+def test_whatever_is_advised_when_followed_lets_a_combination_in(case: tuple[Request, LotColumns]) -> None:
+    request, lots = case
+
+    def looked_for(wanted: Request) -> Combined:
+        return combine(wanted, lots, CombinationOrder(), cultivar_keys=(), today=TODAY)
+
+    before = looked_for(request)
+    if before.mixed is None or before.mixed.mass_kg is not None:
+        return
+
+    why = why_none(request, before, seconds=30)
+
+    ways = [(one,) for one in why.any_one] + ([why.together] if why.together else [])
+    for lets in ways:
+        after = looked_for(mended(request, *lets)).mixed
+        assert after is not None
+        assert after.is_possible, lets
+        # A trifle of what was asked helps nobody.
+        assert all(one.would_do >= 0.099 * one.wanted for one in lets if one.limit == "mass_kg")
+    held = float((lots.free_kg / float(request.mass_kg)).sum())
+    assert ways or held < 0.1
+
+
+def test_a_trifle_is_no_advice() -> None:
+    """All that keeps the alpha is 40 kg; of 5,000 kg that is under a tenth."""
+    request = an_asker(1, "5000", alpha_percent_min=10.9, lots_max=1).request
+
+    why = why_none(request, combined(request), seconds=10)
+
+    assert why.any_one == ()
+    assert (why.together, "hold 115 kg together, which is under a tenth of what is wanted" in why.words) == (
+        (),
+        True,
+    )
+
+
+def test_one_limit_is_spoken_of_as_one() -> None:
+    assert "these 2 limits clash" in str(_clash(2))
+    assert "one limit is in the way" in str(_clash(1))
+
+
+def test_lots_that_fail_one_limit_alone_are_counted_beside() -> None:
+    request = an_asker(1, lots_max=1).request
+
+    why = why_none(request, combined(request), seconds=10, others={"forms": 4, "cultivars": 1})
+
+    assert why.words.endswith(
+        "; beside the lots that were combined, 4 lots fail only forms, 1 lot fails only cultivars"
+    )
 
 
 def test_what_was_not_found_in_time_is_not_called_impossible() -> None:
