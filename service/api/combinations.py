@@ -83,7 +83,7 @@ class MixedLimitAnswer(AnswerBody):
 
     limit = ma.fields.String(required=True)
     wanted = Number(0, 1e9, required=True)
-    found = Number(0, 1e9, required=True)
+    found = Number(0, 1e9, required=True, allow_none=True)
 
 
 class CombinationShown(AnswerBody):

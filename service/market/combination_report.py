@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from decimal import Decimal
 
+from service.market.combination_model import MixLimit
 from service.market.combinations import (
     Combination,
     CombinationAnswer,
@@ -81,7 +82,7 @@ def _combination(combined: Combined, alphas: Alphas) -> Combination:
     limits = []
     if mix is not None and mixed is not None and mixed.mass_kg is not None:
         limits = [
-            MixedLimit(limit=one.name, wanted=one.wanted, found=round(one.found(mixed.mass_kg), 4))
+            MixedLimit(limit=one.name, wanted=one.wanted, found=_found(one, mixed.mass_kg))
             for one in mix.limits
         ]
     return Combination(
@@ -109,6 +110,11 @@ def _parcel(ranking: Ranking, place: int, mass: float, alphas: Alphas) -> Combin
         currency=None if price is None else lots.currency[place],
         amount=None if price is None else round(mass_kg * price, 2),
     )
+
+
+def _found(limit: MixLimit, mass_kg: Numbers) -> float | None:
+    """What a mix has; None where nothing of it counts, as when every price is by agreement."""
+    return round(limit.found(mass_kg), 4) if float(limit.under @ mass_kg) > 0 else None
 
 
 def _figures(

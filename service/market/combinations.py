@@ -37,11 +37,11 @@ class CombinedParcel(Fact, frozen=True, kw_only=True):
 
 
 class MixedLimit(Fact, frozen=True, kw_only=True):
-    """A limit on the mix, and what the mix has."""
+    """A limit on the mix, and what the mix has; None where nothing in it counts for that."""
 
     limit: str
     wanted: float
-    found: float
+    found: float | None
 
 
 class CombinedFigures(Fact, frozen=True, kw_only=True):

@@ -160,10 +160,17 @@ def reservation_event(
     )
 
 
-def reservation_notices(event: Event, promise: Reservation, telling: Telling) -> Sequence[Notice]:
-    """Tell the side that did not speak; both where neither did, and nobody of what is no longer so."""
+def reservation_notices(
+    event: Event, promise: Reservation, telling: Telling, *, is_listed: bool = True
+) -> Sequence[Notice]:
+    """Tell the side that did not speak; both where neither did, and nobody of what is no longer so.
+
+    An offer goes with its lot's listing.
+    """
     state = promise.shown_state(telling.now)
     if event.kind != TOLD.get("confirmed" if state == "delivered" else state):
+        return []
+    if state == "offered" and not is_listed:
         return []
     waits = state in ("offered", "held")
     parties = {"grower": promise.grower_code, "brewery": promise.brewery_code}
@@ -179,7 +186,7 @@ def reservation_notices(event: Event, promise: Reservation, telling: Telling) ->
             f"{speaker} {offers} {goods}{wanted}{until}. Nothing is taken until you confirm, if that much is still free.",
         ),
         "hold_made": ("Hold", f"{speaker} holds {goods}{wanted}{until}. Confirm it, or give it up."),
-        "reservation_confirmed": ("Confirmed", f"{speaker} confirmed, and so did you: {goods}{wanted}."),
+        "reservation_confirmed": ("Confirmed", f"{speaker} confirmed; by both sides now: {goods}{wanted}."),
         "reservation_released": ("Released", f"{speaker} gave up {goods}{wanted}; it is promised no more."),
     }[event.kind]
     return [
@@ -188,12 +195,22 @@ def reservation_notices(event: Event, promise: Reservation, telling: Telling) ->
             party=f"{side}:{parties[side]}",
             source=f"reservation:{promise.code}",
             subject=f"{head}, {promise.code}: {goods}",
-            words=f"{words} {telling.public_url}/v1/reservations/{promise.code}",
+            words=f"{words}{_spoken_for(promise, side, event)} {telling.public_url}/v1/reservations/{promise.code}",
             lot_code=promise.lot_code,
         )
         for side in told
-        if not waits or side not in promise.confirmed_by
+        if not waits or side not in promise.confirmed_by or event.by_side is None
     ]
+
+
+def _spoken_for(promise: Reservation, side: str, event: Event) -> str:
+    """What a side must know for which the specialist spoke."""
+    if event.by_side is not None or event.kind not in ("offer_made", "hold_made"):
+        return ""
+    spoken_for = "grower" if event.kind == "offer_made" else "brewery"
+    if side != spoken_for:
+        return f" That was said for the {spoken_for}."
+    return " That was said for you: give it up if it is not so."
 
 
 def letter_of(notice: Notice, *, to: str, host: str) -> Letter:

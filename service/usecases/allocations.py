@@ -213,7 +213,8 @@ def _kept(session: Session, offers: Sequence[Reservation]) -> list[OfferLine]:
     for offer in sorted(offers, key=lambda o: (o.brewery_code, o.request_code or "", o.lot_code)):
         coded = replace(offer, code=reservations.next_code(session, offer.brewery_code))
         reservations.add(session, coded)
-        tell_of(session, coded, by_side="grower", now=coded.made_at)
+        # The specialist spoke: the growers in whose name it did are told as well.
+        tell_of(session, coded, by_side=None, now=coded.made_at)
         lines.append(
             OfferLine(
                 request_code=str(coded.request_code),

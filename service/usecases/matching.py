@@ -143,6 +143,10 @@ def _assumptions(request: Request, *, today: date) -> list[str]:
 
 def _cautions(ranking: Ranking, shown: Sequence[Match], near_growers: int | None) -> list[str]:
     said = []
+    if any(match.form == "wet_hop" for match in shown):
+        said.append(
+            "wet hops are used within a day or two of picking: no storage is estimated for them on any later day"
+        )
     if len(ranking.lots) >= matching.CANDIDATES_MAX:
         said.append(f"only the nearest {matching.CANDIDATES_MAX} lots were compared; narrow the request")
     if near_growers is not None:

@@ -171,7 +171,8 @@ def _notices(session: Session, events: Sequence[Event], telling: Telling) -> Ite
                 yield recall_notice(event, recall, telling, party=party)
         elif event.reservation_code is not None:
             promise = reservations.get(session, event.reservation_code)
-            yield from reservation_notices(event, promise, telling)
+            is_listed = lots.get(session, promise.lot_code, now=telling.now).state == "listed"
+            yield from reservation_notices(event, promise, telling, is_listed=is_listed)
 
 
 def _of_searches(

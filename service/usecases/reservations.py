@@ -67,7 +67,8 @@ def reserve_mass(
         alpha_kg=alpha_promised_kg(lot, request, promise.mass_kg, today=now.date()),
     )
     reservations.add(session, promise)
-    tell_of(session, promise, by_side="brewery" if holds else "grower", now=now)
+    spoke = "brewery" if holds else "grower"
+    tell_of(session, promise, by_side=None if visitor.is_specialist else spoke, now=now)
     return promise
 
 

@@ -226,3 +226,13 @@ def test_mixed_values_and_price_of_tell_unknown_from_nothing() -> None:
     assert alpha[0] == pytest.approx(9.0)
     assert alpha[1] != alpha[1]
     assert (price_of(lots, 0), price_of(lots, 1)) == (Decimal("10.5"), None)
+
+
+def test_a_price_that_nobody_named_is_missing_and_not_nothing() -> None:
+    request = an_asker(1, "20", price_per_kg_max=Decimal(30), currency="CAD").request
+    agreed = a_lot("ALDER-2026-01", "40", alpha_percent=8.0)
+
+    found = answered(request, [agreed], aim="best_scored").combination
+
+    assert found is not None
+    assert [(limit.limit, limit.found) for limit in found.limits] == [("price_per_kg_max", None)]

@@ -128,7 +128,7 @@ def of_promise(
         (PROMISE, "brewery", "grower:ALDER", "until 2026-12-02 09:30 UTC. Confirm it, or give it up."),
         (OFFER, "grower", "brewery:FINCH", "ALDER offers 40.5 kg of lot ALDER-2026-01"),
         (OFFER, "grower", "brewery:FINCH", "Nothing is taken until you confirm"),
-        (CONFIRMED, "grower", "brewery:FINCH", "ALDER confirmed, and so did you: 40.5 kg"),
+        (CONFIRMED, "grower", "brewery:FINCH", "ALDER confirmed; by both sides now: 40.5 kg"),
         (CONFIRMED, "brewery", "grower:ALDER", "FINCH confirmed"),
         (RELEASED, "grower", "brewery:FINCH", "ALDER gave up 40.5 kg"),
         (RELEASED, "brewery", "grower:ALDER", "FINCH gave up 40.5 kg"),
@@ -253,3 +253,25 @@ def test_a_letter_is_given_up_with_its_reason(tries: int, for_good: bool) -> Non
         None,
         "550 no such box",
     )
+
+
+def test_where_the_specialist_spoke_both_are_told_and_the_one_spoken_for_may_give_it_up() -> None:
+    told = dict(of_promise(OFFER, None))
+
+    assert set(told) == {"grower:ALDER", "brewery:FINCH"}
+    assert "the specialist offers 40.5 kg" in told["brewery:FINCH"]
+    assert "That was said for the grower." in told["brewery:FINCH"]
+    assert "That was said for you: give it up if it is not so." in told["grower:ALDER"]
+    held = dict(of_promise(PROMISE, None))
+    assert "That was said for you" in held["brewery:FINCH"]
+    assert "That was said for the brewery." in held["grower:ALDER"]
+
+
+def test_an_offer_of_a_lot_that_is_no_longer_listed_is_told_to_nobody() -> None:
+    event = reservation_event(OFFER, by_side="grower", now=NOW)
+    assert event is not None
+
+    assert list(reservation_notices(event, OFFER, TELLING, is_listed=False)) == []
+    held = reservation_event(PROMISE, by_side="brewery", now=NOW)
+    assert held is not None
+    assert len(list(reservation_notices(held, PROMISE, TELLING, is_listed=False))) == 1
