@@ -258,6 +258,7 @@ def _need(
         by_alpha=request.wants_alpha,
         lots_max=lots_max,
         without=tuple(without),
+        wish_key=request.wish_key,
     )
 
 

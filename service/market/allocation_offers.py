@@ -47,6 +47,18 @@ def require_acceptable(allocation: Allocation) -> AllocationPlan:
     return allocation.plan
 
 
+def _require_as_planned(request: Request, parcel: Parcel) -> None:
+    """Refuse to offer what was planned for another wish; plans from before such keys were kept are taken at their word.
+
+    Raises:
+        IllegalStep: the request was changed since.
+
+    """
+    if parcel.wish_key not in ("", request.wish_key):
+        text = f"request {request.code} was changed after the plan was made; plan again"
+        raise IllegalStep(text, state=request.state)
+
+
 def decide_offers(
     lot: Lot,
     parcels: Sequence[Parcel],
@@ -65,6 +77,7 @@ def decide_offers(
         request = requests[parcel.request_code]
         try:
             require_open(request, today=now.date())
+            _require_as_planned(request, parcel)
             offer = decide_offer(
                 free,
                 brewery_code=request.brewery_code,

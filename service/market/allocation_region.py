@@ -21,6 +21,7 @@ class NeedInRegion(Fact, frozen=True, kw_only=True):
     by_alpha: bool
     lots_max: int | None
     without: tuple[str, ...] = ()
+    wish_key: str = ""
 
 
 class GoodsInRegion(Fact, frozen=True, kw_only=True):

@@ -87,6 +87,7 @@ def _parcels(region: Region, model: Model, mass_kg: Numbers) -> list[Parcel]:
             distance_km=pair.distance_km,
             price_per_kg=goods.price_per_kg,
             currency=goods.currency,
+            wish_key=need.wish_key,
         )
     return sorted(joined.values(), key=lambda p: (p.request_code, -p.mass_kg, p.lot_code))
 

@@ -45,6 +45,8 @@ class Parcel(Fact, frozen=True, kw_only=True):
     distance_km: int
     price_per_kg: Decimal | None = None
     currency: str | None = None
+    # What its request wanted when the plan was made.
+    wish_key: str = ""
 
 
 class RequestInPlan(Fact, frozen=True, kw_only=True):

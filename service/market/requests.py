@@ -1,11 +1,12 @@
 """What a brewery wants: a request, and when it may exist."""
 
+import hashlib
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from service.errors import IllegalStep, InvalidRequest
-from service.facts import Fact, field
+from service.facts import Fact, field, field_names
 from service.market.bitterness_targets import BitternessTarget, target_faults
 from service.market.cultivars import NamedCultivar
 from service.market.lots import PACKINGS
@@ -24,6 +25,10 @@ AHEAD_MAX = timedelta(days=3653)
 # Bales weigh a little more or less than was agreed: a request counts as filled from here on. House figure;
 # assumption, no source.
 FILLED_FROM_SHARE = 0.98
+
+
+# What may change of a request while it wants the same.
+NOT_WANTED = ("code", "brewery_code", "state", "standing", "note", "made_at", "made_by")
 
 
 class Delivery(Fact, frozen=True, kw_only=True):
@@ -105,6 +110,15 @@ class Request(Fact, frozen=True, kw_only=True):
     def wants_alpha(self) -> bool:
         """Whether a delivery is wanted by its alpha acids."""
         return any(d.mass_kg is None for d in self.deliveries)
+
+    @property
+    def wish_key(self) -> str:
+        """A short name of all that is wanted; another once anything of it was changed."""
+        wanted = [(name, getattr(self, name)) for name in field_names(Request) if name not in NOT_WANTED]
+        told = [
+            (name, sorted(value.items()) if isinstance(value, Mapping) else value) for name, value in wanted
+        ]
+        return hashlib.sha256(repr(told).encode()).hexdigest()[:16]
 
     def shown_state(self, today: date) -> str:
         """The state as callers see it: a request whose last day has passed has lapsed."""

@@ -246,3 +246,17 @@ def test_accept_request_refuses_places_and_schemes_that_are_none() -> None:
     wrong = a_request(certifications=("organic", "--"), origins=("CA", "XX", "CA-NS"))
 
     assert list(faults(wrong)) == ["#/certifications/1", "#/origins/1"]
+
+
+def test_the_key_of_a_wish_is_another_when_anything_of_it_changes() -> None:
+    request = a_request(weights={"price": 1.0, "oil": 2.0})
+
+    same = (replace(request, weights={"oil": 2.0, "price": 1.0}), replace(request, note="x", state="filled"))
+    other = (
+        replace(request, parcel_kg_min=Decimal(5)),
+        replace(request, weights={"oil": 2.0}),
+        replace(request, origins=("CA",)),
+    )
+
+    assert {one.wish_key for one in same} == {request.wish_key}
+    assert request.wish_key not in {one.wish_key for one in other}

@@ -102,3 +102,19 @@ def test_work_that_fails_says_so_and_lets_the_next_begin(world: World) -> None:
     assert (told["state"], told["plan"]) == ("failed", None)
     assert told["problem"] == "the plan could not be made; the service's log says more"
     assert not work_once(world.records, clock=lambda: NOW)
+
+
+def test_accepting_offers_nothing_to_a_request_that_wants_something_else_by_now(world: World) -> None:
+    world.grower(), world.brewery(), world.brewery("TEAL")
+    world.listed(mass_kg=60.0), world.listed(mass_kg=60.0)
+    changed, noted = wanted(world, lots_max=1), wanted(world, "TEAL", lots_max=1)
+    told = planned(world)
+    less = {"deliveries": [{"needed_on": "2027-02-01", "mass_kg": 1.0}]}
+    assert world.patch(f"/v1/requests/{changed}", less, who="FINCH").status_code == 200
+    assert world.patch(f"/v1/requests/{noted}", {"note": "ring first"}, who="TEAL").status_code == 200
+
+    answer = world.post(f"/v1/allocations/{told['code']}/acceptance", who="specialist")
+
+    assert [offer["request_code"] for offer in answer.json["offers"]] == [noted]
+    assert [(o["request_code"], o["refusal"]) for o in answer.json["refused"]] == [(changed, "illegal-step")]
+    assert "was changed after the plan was made" in answer.json["refused"][0]["detail"]
