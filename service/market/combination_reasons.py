@@ -10,7 +10,7 @@ from service.market.combinations import LetGo, WhyNone
 from service.market.combining import BEST_SHARE, Combined
 from service.market.requests import Request
 
-# Several limits that are only just kept together leave a solver a single point: so much room is given to each.
+# Limits that are only just kept leave a solver a single point: so much room is given to each.
 ROOM = 1e-4
 UNITS = {
     "alpha_percent_min": "%",
@@ -64,7 +64,7 @@ def _why_none(request: Request, combined: Combined, *, seconds: float) -> WhyNon
     if any_one:
         return WhyNone(words=_words("any one of these would do", any_one), any_one=tuple(any_one))
     several = solve_mix(mix, seconds=each, let_go=names, fewest=True)
-    together = list(_let_go(request, mix, several, room=ROOM))
+    together = list(_let_go(request, mix, several))
     if not together:
         return WhyNone(words=_too_little(mix))
     return WhyNone(
@@ -100,7 +100,7 @@ def _can_be_let_go(request: Request, mix: Mix) -> Iterator[str]:
         yield name
 
 
-def _let_go(request: Request, mix: Mix, mixed: Mixed, *, room: float = 0.0) -> Iterator[LetGo]:
+def _let_go(request: Request, mix: Mix, mixed: Mixed) -> Iterator[LetGo]:
     if mixed.mass_kg is None or not (mixed.mass_kg > 0).any():
         return
     for name, found in breaks(mix, mixed.mass_kg).items():
@@ -116,7 +116,7 @@ def _let_go(request: Request, mix: Mix, mixed: Mixed, *, room: float = 0.0) -> I
         else:
             limit = next(limit for limit in mix.limits if limit.name == name)
             wanted = limit.wanted
-            would_do = _up(found * (1 + room), 3) if limit.is_upper else _down(found * (1 - room), 3)
+            would_do = _up(found * (1 + ROOM), 3) if limit.is_upper else _down(found * (1 - ROOM), 3)
         unit = UNITS[shown]
         words = f"{shown} {would_do:g} {unit}".rstrip() + f" instead of {wanted:g}"
         yield LetGo(limit=shown, wanted=wanted, would_do=would_do, unit=unit, words=words)

@@ -6,7 +6,17 @@ from typing import Any
 
 from service.facts import Fact
 from service.market.allocation_model import to_the_gram
-from service.market.combination_model import DISTANCE, LOTS, NEED, PARCEL, Mix, MixLimit, breaks
+from service.market.combination_model import (
+    DISTANCE,
+    GRAM,
+    LOTS,
+    NEED,
+    PARCEL,
+    TOLERANCE,
+    Mix,
+    MixLimit,
+    breaks,
+)
 from service.science.arrays import Numbers, Places, np
 
 # A limit let go costs 1; how far it is let go decides only between sets of as many.
@@ -213,11 +223,10 @@ def _need_met(mix: Mix, mass: Numbers, loose: list[int]) -> Numbers:
     """The need is met to the gram; a limit may be off by what a gram of each parcel makes."""
     missing = 1 - float((mass / mix.needed_kg).sum())
     roomy = [at for at in loose if mass[at] < mix.free_kg[at]]
-    if missing > 0 and roomy:
+    # What grams cost is little; no more is made up than rounding took, so that nothing else is broken by it.
+    rounded = max(1e-4, GRAM * float((1 / mix.needed_kg[loose]).sum()) + 2 * TOLERANCE)
+    if 0 < missing <= rounded and roomy:
         at = min(roomy, key=lambda place: mix.cost[place])
         grams = np.ceil(missing * mix.needed_kg[at] * 1000 - 1e-6)
-        # What the grams cost is little; no more are added than rounding took, so that nothing else is broken by it.
-        if grams > len(loose):
-            return mass
         mass[at] = min(mix.free_kg[at], round(mass[at] + grams / 1000, 3))
     return mass
