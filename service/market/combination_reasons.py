@@ -8,6 +8,7 @@ from service.market.combination_model import DISTANCE, GRAM, LOTS, NEED, PARCEL,
 from service.market.combination_solving import LEAST_SHARE, Mixed, solve_mix
 from service.market.combinations import LetGo, WhyNone
 from service.market.combining import BEST_SHARE, Combined
+from service.market.needs import Needs
 from service.market.requests import Request
 
 # Limits that are only just kept leave a solver a single point: so much room is given to each.
@@ -50,7 +51,7 @@ def why_none(
 def _why_none(request: Request, combined: Combined, *, seconds: float) -> WhyNone:
     if combined.mix is None or combined.mixed is None:
         return WhyNone(words=_no_lots(combined))
-    mix = combined.mix
+    mix, needs = combined.mix, combined.ranking.needs
     if combined.mixed.is_possible is None:
         told = "no combination was found in the time there was; that there is none is not proven"
         return WhyNone(words=f"{told}. Give more seconds, or ask for fewer lots or within a shorter distance")
@@ -59,12 +60,12 @@ def _why_none(request: Request, combined: Combined, *, seconds: float) -> WhyNon
     any_one = [
         let_go
         for name in names
-        for let_go in _let_go(request, mix, solve_mix(mix, seconds=each, let_go=[name]))
+        for let_go in _let_go(request, needs, mix, solve_mix(mix, seconds=each, let_go=[name]))
     ]
     if any_one:
         return WhyNone(words=_words("any one of these would do", any_one), any_one=tuple(any_one))
     several = solve_mix(mix, seconds=each, let_go=names, fewest=True)
-    together = list(_let_go(request, mix, several))
+    together = list(_let_go(request, needs, mix, several))
     if not together:
         return WhyNone(words=_too_little(mix))
     return WhyNone(
@@ -100,13 +101,13 @@ def _can_be_let_go(request: Request, mix: Mix) -> Iterator[str]:
         yield name
 
 
-def _let_go(request: Request, mix: Mix, mixed: Mixed) -> Iterator[LetGo]:
+def _let_go(request: Request, needs: Needs, mix: Mix, mixed: Mixed) -> Iterator[LetGo]:
     if mixed.mass_kg is None or not (mixed.mass_kg > 0).any():
         return
     for name, found in breaks(mix, mixed.mass_kg).items():
         shown, wanted, would_do = name, 0.0, found
         if name == NEED:
-            shown, wanted = _need_of(request)
+            shown, wanted = _need_of(request, needs)
             would_do = _down(wanted * found, 3)
         elif name == DISTANCE:
             wanted = float(request.within_km or 0)
@@ -122,8 +123,10 @@ def _let_go(request: Request, mix: Mix, mixed: Mixed) -> Iterator[LetGo]:
         yield LetGo(limit=shown, wanted=wanted, would_do=would_do, unit=unit, words=words)
 
 
-def _need_of(request: Request) -> tuple[str, float]:
-    wanted = {"mass_kg": float(request.mass_kg), "alpha_kg": request.alpha_kg}
+def _need_of(request: Request, needs: Needs) -> tuple[str, float]:
+    """What is wanted of the deliveries that have not passed."""
+    due = [d for d in request.deliveries if d.needed_on >= needs.first_on] or list(request.deliveries)
+    wanted = {"mass_kg": needs.by_mass_kg, "alpha_kg": sum(d.alpha_kg_needed or 0.0 for d in due)}
     given = [name for name, value in wanted.items() if value > 0]
     return (given[0], wanted[given[0]]) if len(given) == 1 else ("deliveries", 1.0)
 
@@ -146,7 +149,11 @@ def _no_lots(combined: Combined) -> str:
     if combined.left_out:
         return f"no lot comes into question: {'; '.join(combined.left_out)}"
     failing = [(int((~limit.holds).sum()), limit.name) for limit in ranking.limits]
-    told = [f"{count} lots fail {name}" for count, name in sorted(failing, reverse=True) if count][:3]
+    told = [
+        f"{count} {'lot fails' if count == 1 else 'lots fail'} {name}"
+        for count, name in sorted(failing, reverse=True)
+        if count
+    ][:3]
     if len(ranking.lots) == 0 or not told:
         return "no listed lot with anything free comes into question"
     return f"no lot comes into question: of {len(ranking.lots)}, {'; '.join(told)}"

@@ -1,5 +1,6 @@
 """Reasons in numbers: what would do is really enough."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -156,3 +157,13 @@ def test_what_was_not_found_in_time_is_not_called_impossible() -> None:
     unknown = replace(stopped, mixed=replace(stopped.mixed, mass_kg=None, is_possible=None))
 
     assert "that there is none is not proven" in why_none(request, unknown, seconds=1).words
+
+
+def test_the_mass_that_would_do_is_of_what_has_not_passed() -> None:
+    """500 kg were due last month; of the 160 kg to come the lots hold 115."""
+    passed = Delivery(needed_on=TODAY - timedelta(days=30), mass_kg=Decimal(500))
+    request = an_asker(1, deliveries=(passed, Delivery(needed_on=ON, mass_kg=Decimal(160)))).request
+
+    why = why_none(request, combined(request), seconds=10)
+
+    assert [(one.limit, one.wanted, one.would_do) for one in why.any_one] == [("mass_kg", 160.0, 115.0)]

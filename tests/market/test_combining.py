@@ -199,7 +199,7 @@ def test_limits_on_single_lots_that_keep_all_out_are_counted() -> None:
     why = answered(an_asker(1, forms=("wet_hop",)).request, [priced("ALDER-2026-01", "60", "10")]).why_none
 
     assert why is not None
-    assert why.words == "no lot comes into question: of 1, 1 lots fail forms"
+    assert why.words == "no lot comes into question: of 1, 1 lot fails forms"
 
 
 def test_without_limits_of_the_mix_keeps_what_each_lot_must_be() -> None:
