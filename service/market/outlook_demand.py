@@ -115,11 +115,6 @@ def kind_of(request: Request) -> WishKind:
     )
 
 
-def wanted_of(asker: Asker, *, today: date) -> Wanted:
-    """What a request wants from a day on, and how much of it is covered."""
-    return add_wanted(need.wanted for need in _needs(asker, today))
-
-
 def add_wanted(every: Iterable[Wanted]) -> Wanted:
     """Add up, column by column."""
     found = list(every)

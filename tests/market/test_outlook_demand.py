@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.market.allocation_gathering import Asker, Promised, alpha_left_kg, mass_left
 from service.market.bitterness_targets import BitternessTarget
-from service.market.outlook_demand import Wanted, WishKind, add_wanted, kind_of, look_at_demand, wanted_of
+from service.market.outlook_demand import Wanted, WishKind, _needs, add_wanted, kind_of, look_at_demand
 from service.market.requests import Delivery
 from tests.factories import TODAY
 from tests.market.allocation_regions import an_asker
@@ -40,7 +40,7 @@ def askers(draw: st.DrawFn) -> Asker:
 
 @given(askers())
 def test_wanted_is_covered_and_still_wanted_and_agrees_with_what_a_plan_takes_as_need(asker: Asker) -> None:
-    found = wanted_of(asker, today=TODAY)
+    found = add_wanted(need.wanted for need in _needs(asker, TODAY))
 
     assert found.wanted_kg == found.covered_kg + found.still_wanted_kg
     assert min(found.covered_kg, found.still_wanted_kg) >= 0
@@ -87,7 +87,7 @@ def test_a_bitterness_counts_by_its_alpha_acids() -> None:
     target = BitternessTarget(ibu=35.0, volume_l=4000.0, gravity_sg=1.052)
     asker = an_asker(1, deliveries=(Delivery(needed_on=TODAY, bitterness=target),))
 
-    assert wanted_of(asker, today=TODAY) == Wanted(
+    assert add_wanted(need.wanted for need in _needs(asker, TODAY)) == Wanted(
         wanted_alpha_kg=target.alpha_kg, still_wanted_alpha_kg=target.alpha_kg
     )
 
