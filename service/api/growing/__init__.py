@@ -1,0 +1,1 @@
+"""What happens in the yard: sprays, licences to grow."""

@@ -1,0 +1,1 @@
+"""Parties and who may do what."""

@@ -1,0 +1,1 @@
+"""What the printed papers say."""

@@ -1,0 +1,1 @@
+"""Lots, their packages, laboratory reports and cultivars."""

@@ -1,0 +1,1 @@
+"""Steps that make lots of lots."""

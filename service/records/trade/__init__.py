@@ -1,0 +1,1 @@
+"""Offers, reservations, deliveries and what follows."""

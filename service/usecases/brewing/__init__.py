@@ -1,0 +1,1 @@
+"""The kettle: utilization, bitterness, brews."""

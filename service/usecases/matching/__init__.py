@@ -1,0 +1,1 @@
+"""Searches and requests, and the lots that meet them."""

@@ -1,0 +1,1 @@
+"""The region: plans, supply, demand and shortfall."""

@@ -1,0 +1,1 @@
+"""What storage leaves of the acids."""
