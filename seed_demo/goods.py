@@ -7,15 +7,15 @@ from itertools import combinations
 from typing import Any
 
 from seed_demo.crops import Crop
-from service.market.access import Visitor
-from service.market.lots import Lot
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor
 from service.records.session import Session
-from service.usecases.lab_reports import file_report
-from service.usecases.listing import list_lot
-from service.usecases.lots import show_lot
-from service.usecases.parts import split_lot
-from service.usecases.runs import pelletize_lots
-from service.usecases.trees import show_origin
+from service.usecases.goods.lab_reports import file_report
+from service.usecases.goods.listing import list_lot
+from service.usecases.goods.lots import show_lot
+from service.usecases.processing.parts import split_lot
+from service.usecases.processing.runs import pelletize_lots
+from service.usecases.trade.trees import show_origin
 
 SPECIALIST = Visitor("specialist")
 # Of a hundred kilograms of cones six are lost on the press of this invented mill.

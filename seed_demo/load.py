@@ -14,20 +14,20 @@ from seed_demo.stores import load_stores
 from seed_demo.wants import wants
 from seed_demo.yards import SORTED, cone_sample, licence, slip_of, sprays_of, yard_of
 from service.errors import NotFound
-from service.market.access import Visitor
-from service.market.changes import Signature
-from service.market.lots import Package
+from service.market.goods.changes import Signature
+from service.market.goods.lots import Package
+from service.market.people.access import Visitor
 from service.records.migrations import is_current
 from service.records.session import Records, Session
-from service.usecases.cultivars import list_cultivars
-from service.usecases.lab_reports import file_report
-from service.usecases.licences import declare_licence
-from service.usecases.listing import list_lot, withdraw_lot
-from service.usecases.lots import draft_lot
-from service.usecases.parties import list_parties, show_party, welcome_party
-from service.usecases.quality_reports import file_quality_report
-from service.usecases.requests import place_request
-from service.usecases.sprays import enter_spray
+from service.usecases.goods.cultivars import list_cultivars
+from service.usecases.goods.lab_reports import file_report
+from service.usecases.goods.listing import list_lot, withdraw_lot
+from service.usecases.goods.lots import draft_lot
+from service.usecases.goods.quality_reports import file_quality_report
+from service.usecases.growing.licences import declare_licence
+from service.usecases.growing.sprays import enter_spray
+from service.usecases.matching.requests import place_request
+from service.usecases.people.parties import list_parties, show_party, welcome_party
 
 SPECIALIST = Visitor("specialist")
 # What every database of this service holds; another program's would hardly hold all of them.

@@ -4,15 +4,15 @@ from datetime import timedelta
 from decimal import Decimal
 
 from seed_demo.saying import Tour, tell
-from service.api.bulk import take_file
-from service.api.bulk_export import HEADER, export_rows
+from service.api.goods.bulk import take_file
+from service.api.goods.bulk_export import HEADER, export_rows
 from service.files.writing import write_csv
-from service.market.access import Visitor
-from service.market.lots import Lot
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor
 from service.records.session import Session
-from service.usecases.bulk import export_lots
-from service.usecases.consistency import show_consistency
-from service.usecases.lots import draft_lot
+from service.usecases.goods.bulk import export_lots
+from service.usecases.goods.consistency import show_consistency
+from service.usecases.goods.lots import draft_lot
 
 SPECIALIST = Visitor("specialist")
 

@@ -3,19 +3,19 @@
 from functools import partial
 
 from seed_demo.saying import Tour
-from service.market.access import Visitor
-from service.market.offers import LOTS_ON_AN_OFFER
+from service.market.matching.offers import LOTS_ON_AN_OFFER
+from service.market.people.access import Visitor
 from service.records.session import Session
 from service.sheets.delivery_note import render_delivery_note
 from service.sheets.label import render_labels
 from service.sheets.offer import render_offer
 from service.sheets.plan import render_plan
 from service.sheets.slip import render_slip
-from service.usecases.allocations import list_allocations, show_allocation
-from service.usecases.delivery_notes import delivery_note
-from service.usecases.matching import offer_for_request
-from service.usecases.sheets import label_facts
-from service.usecases.submissions import slip_facts, submit_sample
+from service.usecases.goods.submissions import slip_facts, submit_sample
+from service.usecases.matching.matching import offer_for_request
+from service.usecases.planning.allocations import list_allocations, show_allocation
+from service.usecases.sheet.sheets import label_facts
+from service.usecases.trade.delivery_notes import delivery_note
 
 SPECIALIST = Visitor("specialist")
 

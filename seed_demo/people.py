@@ -1,6 +1,6 @@
 """Who lives in the invented valley of the Sallow: growers and breweries."""
 
-from service.market.parties import Party
+from service.market.people.parties import Party
 
 # Code, name, locality, latitude, longitude, elevation.
 GROWERS = (

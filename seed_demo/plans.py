@@ -4,10 +4,10 @@ from typing import Any
 
 from seed_demo.saying import Tour, kg, tell, title
 from service.background import work_once
-from service.market.access import Visitor
-from service.market.allocations import AllocationPlan
-from service.usecases.allocations import order_allocation, show_allocation
-from service.usecases.combinations import combine_for_request
+from service.market.people.access import Visitor
+from service.market.planning.allocations import AllocationPlan
+from service.usecases.matching.combinations import combine_for_request
+from service.usecases.planning.allocations import order_allocation, show_allocation
 
 BREWERY, SPECIALIST = Visitor("brewery", "FINCH"), Visitor("specialist", None)
 GROWERS_SHOWN = 3

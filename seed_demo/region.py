@@ -1,9 +1,9 @@
 """What the specialist sees of the loaded region: what it grows, wants and lacks."""
 
 from seed_demo.saying import Tour, kg, span, tell, title
-from service.market.access import Visitor
-from service.market.outlook_supply import Supply
-from service.usecases.outlook import show_demand, show_harvest, show_shortfall, show_supply
+from service.market.people.access import Visitor
+from service.market.planning.outlook_supply import Supply
+from service.usecases.planning.outlook import show_demand, show_harvest, show_shortfall, show_supply
 
 SPECIALIST = Visitor("specialist", None)
 ROWS_SHOWN = 5

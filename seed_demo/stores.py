@@ -6,12 +6,12 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from seed_demo.crops import Crop
-from service.market.access import Visitor
-from service.market.log_filing import read_file
+from service.market.people.access import Visitor
+from service.market.storage.log_filing import read_file
 from service.records.session import Session
-from service.usecases.lab_reports import file_report
-from service.usecases.storage import storage_of_lot
-from service.usecases.temperature_readings import file_readings
+from service.usecases.goods.lab_reports import file_report
+from service.usecases.storage.storage import storage_of_lot
+from service.usecases.storage.temperature_readings import file_readings
 
 Say = Callable[[str], None]
 READ_EVERY_HOURS = 2

@@ -14,20 +14,20 @@ from seed_demo.saying import Tour, kg, span, tell, title
 from seed_demo.trust import show_trust
 from seed_demo.wants import wants
 from service.errors import Refusal
-from service.market.access import Visitor
-from service.market.matching import Match
-from service.market.parties import Party
-from service.market.search import LotLine
-from service.market.storage import StoragePlan
+from service.market.matching.matching import Match
+from service.market.matching.search import LotLine
+from service.market.people.access import Visitor
+from service.market.people.parties import Party
+from service.market.storage.storage import StoragePlan
 from service.sheets.lot_sheet import render_lot_sheet
-from service.usecases.bitterness import bitterness_of_brew
-from service.usecases.matching import match_request
-from service.usecases.parties import show_party
-from service.usecases.requests import list_requests, place_request
-from service.usecases.reservations import release_reservation, reserve_mass
-from service.usecases.search import search_lots
-from service.usecases.sheets import preview_facts
-from service.usecases.storage import storage_of_lot
+from service.usecases.brewing.bitterness import bitterness_of_brew
+from service.usecases.matching.matching import match_request
+from service.usecases.matching.requests import list_requests, place_request
+from service.usecases.matching.search import search_lots
+from service.usecases.people.parties import show_party
+from service.usecases.sheet.sheets import preview_facts
+from service.usecases.storage.storage import storage_of_lot
+from service.usecases.trade.reservations import release_reservation, reserve_mass
 
 BREWERY = Visitor("brewery", "FINCH")
 

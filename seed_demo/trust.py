@@ -6,22 +6,23 @@ from typing import Any
 from seed_demo.more import tell_more
 from seed_demo.papers import keep_note, keep_slip
 from seed_demo.saying import Tour, kg, tell, title
-from service.market.access import Visitor
-from service.market.changes import Signature
-from service.market.notices import Telling
-from service.market.reservations import Reservation
+from service.market.goods.changes import Signature
+from service.market.people.access import Visitor
+from service.market.trade.notices import Telling
+from service.market.trade.reservations import Reservation
 from service.records.session import Session
 from service.sheets.lot_sheet import render_lot_sheet
-from service.usecases.certificates import attach_certificate
-from service.usecases.changes import list_changes
-from service.usecases.lab_reports import compare_two_reports, file_report
-from service.usecases.listing import list_lot, withdraw_lot
-from service.usecases.lots import show_lot
-from service.usecases.notices import gather_notices, list_notices, save_search
-from service.usecases.recalls import acknowledge_recall, open_recall
-from service.usecases.receipts import book_return, receive_delivery
-from service.usecases.reservations import confirm_reservation, deliver_reservation
-from service.usecases.rub_samples import (
+from service.usecases.goods.certificates import attach_certificate
+from service.usecases.goods.changes import list_changes
+from service.usecases.goods.lab_reports import compare_two_reports, file_report
+from service.usecases.goods.listing import list_lot, withdraw_lot
+from service.usecases.goods.lots import show_lot
+from service.usecases.sheet.sheets import preview_facts
+from service.usecases.trade.notices import gather_notices, list_notices, save_search
+from service.usecases.trade.recalls import acknowledge_recall, open_recall
+from service.usecases.trade.receipts import book_return, receive_delivery
+from service.usecases.trade.reservations import confirm_reservation, deliver_reservation
+from service.usecases.trade.rub_samples import (
     answer_for_sample,
     ask_for_sample,
     dispatch_sample,
@@ -29,7 +30,6 @@ from service.usecases.rub_samples import (
     welcome_sample,
     write_notes,
 )
-from service.usecases.sheets import preview_facts
 
 BREWERY, SPECIALIST = Visitor("brewery", "FINCH"), Visitor("specialist")
 NOBODY = {"grower_code": None, "brewery_code": None}

@@ -5,7 +5,7 @@ from typing import Any
 
 from seed_demo.crops import SEEDLING, Crop
 from service.facts import Fact
-from service.market.provenance import Certification
+from service.market.goods.provenance import Certification
 
 BLOCKS = ("Riverside", "Upper rows")
 ORGANIC = ("TANSY", "HOLLY")

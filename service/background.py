@@ -13,10 +13,10 @@ from collections.abc import Callable
 from datetime import datetime
 
 from service.errors import Refusal
-from service.market.allocation_planning import make_plan
-from service.records import allocations
+from service.market.planning.allocation_planning import make_plan
+from service.records.planning import allocations
 from service.records.session import Records
-from service.usecases.allocations import read_region
+from service.usecases.planning.allocations import read_region
 
 log = logging.getLogger(__name__)
 BEATS_EVERY_S = 2.0

@@ -11,10 +11,10 @@ from flask import current_app, g, request
 from service.background import Background
 from service.errors import InvalidRequest, TokenNeeded
 from service.facts import Fact
-from service.market.access import ANYONE, Visitor
-from service.market.changes import Signature
+from service.market.goods.changes import Signature
+from service.market.people.access import ANYONE, Visitor
 from service.records.session import Records, Session
-from service.usecases.access import repeat_or_do, who_holds
+from service.usecases.people.access import repeat_or_do, who_holds
 
 T = TypeVar("T")
 KEY_LENGTH_MAX = 200

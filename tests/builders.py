@@ -6,9 +6,9 @@ from typing import Any
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service.records import parties
+from service.records.people import parties
 from service.records.session import Records
-from service.usecases.access import make_token
+from service.usecases.people.access import make_token
 from tests.factories import NOW, PartyFactory
 
 LOT: dict[str, Any] = {

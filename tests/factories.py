@@ -5,10 +5,10 @@ from decimal import Decimal
 
 import factory
 
-from service.market.lab_reports import LabReport
-from service.market.lots import Lot, StorageSpell
-from service.market.parties import Party
-from service.market.temperature_logs import TemperatureLog
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import Lot, StorageSpell
+from service.market.goods.temperature_logs import TemperatureLog
+from service.market.people.parties import Party
 from service.records import tables
 from service.reference.names import fold
 

@@ -4,9 +4,9 @@ import time
 from datetime import timedelta
 
 from service.background import Background
-from service.market.allocations import Allocation, AllocationOrder
-from service.records import allocations
-from service.records.allocations import SILENT_FOR
+from service.market.planning.allocations import Allocation, AllocationOrder
+from service.records.planning import allocations
+from service.records.planning.allocations import SILENT_FOR
 from service.records.session import Records
 from tests.factories import NOW
 

@@ -17,13 +17,13 @@ from seed_demo.people import BREWERIES, GROWERS
 from seed_demo.saying import kg, span
 from seed_demo.tour import BREWERY
 from seed_demo.wants import wants
-from service.market.access import Visitor
-from service.records import parties
+from service.market.people.access import Visitor
 from service.records.migrations import migrate
+from service.records.people import parties
 from service.records.session import open_records
-from service.usecases.lots import list_own_lots
-from service.usecases.matching import match_request
-from service.usecases.storage import storage_of_lot
+from service.usecases.goods.lots import list_own_lots
+from service.usecases.matching.matching import match_request
+from service.usecases.storage.storage import storage_of_lot
 from tests.conftest import ROOT
 from tests.factories import NOW, TODAY, PartyFactory
 

@@ -4,50 +4,9 @@ from typing import Any, cast
 
 from flask import Flask
 
-from service.api import (
-    allocations,
-    beerjson,
-    bitterness,
-    bookings,
-    bulk,
-    calculations,
-    certificates,
-    changes,
-    combinations,
-    consistency,
-    cultivars,
-    delivery_notes,
-    fits,
-    health,
-    kilning,
-    lab_reports,
-    licences,
-    listing,
-    lots,
-    many_sheets,
-    matches,
-    notices,
-    parties,
-    printed_plans,
-    problems,
-    quality_holds,
-    quality_reports,
-    recalls,
-    receipts,
-    region,
-    report_comparison,
-    requests,
-    reservations,
-    rub_samples,
-    sheets,
-    sprays,
-    steps,
-    storage,
-    submissions,
-    temperature_readings,
-    tokens,
-    trees,
-)
+from service.api import health, problems
+from service.api.brewing import beerjson, bitterness, fits
+from service.api.calculations import calculations
 from service.api.contract import refuse_what_no_view_reads
 from service.api.fields import (
     Code,
@@ -64,7 +23,29 @@ from service.api.fields import (
     Text,
     Whole,
 )
+from service.api.goods import (
+    bookings,
+    bulk,
+    certificates,
+    changes,
+    consistency,
+    cultivars,
+    lab_reports,
+    listing,
+    lots,
+    quality_holds,
+    quality_reports,
+    submissions,
+)
+from service.api.growing import licences, sprays
+from service.api.matching import combinations, matches, requests
+from service.api.people import parties, tokens
+from service.api.planning import allocations, region
 from service.api.problems import ProblemApi
+from service.api.processing import kilning, steps
+from service.api.sheet import many_sheets, printed_plans, sheets
+from service.api.storage import report_comparison, storage, temperature_readings
+from service.api.trade import delivery_notes, notices, recalls, receipts, reservations, rub_samples, trees
 
 VERSION = "1"
 DOORS = (

@@ -12,11 +12,11 @@ from urllib.parse import urlsplit
 from service.cli.records import are_migrated
 from service.couriers.mail import Postbox
 from service.errors import Refusal
-from service.market.changes import HOUSE, Signature
-from service.market.notices import Telling
+from service.market.goods.changes import HOUSE, Signature
+from service.market.trade.notices import Telling
 from service.records.session import Records, open_records
 from service.settings import Settings, read_settings
-from service.usecases.notices import Sent, gather_notices, note_letter, take_letters
+from service.usecases.trade.notices import Sent, gather_notices, note_letter, take_letters
 from service.visit import read_clock
 
 # A loop that is refused round after round looks in at least so often, or as often as it was told to.

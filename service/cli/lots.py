@@ -7,8 +7,8 @@ from typing import Any
 
 from service.cli.records import are_migrated
 from service.errors import ImportRefused
-from service.market.access import Visitor
-from service.market.changes import Signature
+from service.market.goods.changes import Signature
+from service.market.people.access import Visitor
 from service.records.session import open_records
 from service.settings import read_settings
 from service.visit import read_clock
@@ -44,7 +44,7 @@ def run_import(parsed: argparse.Namespace) -> int:
     except OSError as problem:
         print(f"oastbook: {parsed.file}: {problem.strerror}", file=sys.stderr)
         return 2
-    from service.api.bulk import take_file  # noqa: PLC0415 -- slow import
+    from service.api.goods.bulk import take_file  # noqa: PLC0415 -- slow import
 
     records = open_records(settings.database_url)
     now = read_clock(settings.today)
@@ -102,9 +102,9 @@ def run_export(parsed: argparse.Namespace) -> int:
     if parsed.file.suffix not in (".csv", ".xlsx"):
         print(f"oastbook: {parsed.file} ends neither in .csv nor in .xlsx", file=sys.stderr)
         return 2
-    from service.api.bulk_export import HEADER, export_rows  # noqa: PLC0415 -- slow import
+    from service.api.goods.bulk_export import HEADER, export_rows  # noqa: PLC0415 -- slow import
     from service.files.writing import write_csv, write_xlsx  # noqa: PLC0415 -- as above
-    from service.usecases.bulk import export_lots  # noqa: PLC0415 -- as above
+    from service.usecases.goods.bulk import export_lots  # noqa: PLC0415 -- as above
 
     records = open_records(settings.database_url)
     now = read_clock(settings.today)

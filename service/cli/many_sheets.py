@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-from service.api.many_sheets import many_files
+from service.api.sheet.many_sheets import many_files
 from service.cli.records import are_migrated
-from service.market.access import Visitor
+from service.market.people.access import Visitor
 from service.records.session import open_records
 from service.settings import read_settings
 from service.sheets.archive import stream_archive
-from service.usecases.sheets import codes_of_lots
+from service.usecases.sheet.sheets import codes_of_lots
 from service.visit import read_clock
 
 TOLD_EVERY = 50

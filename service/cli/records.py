@@ -7,7 +7,7 @@ from typing import Any
 from service.records.migrations import is_current, migrate
 from service.records.session import open_records
 from service.settings import read_settings
-from service.usecases.kept_figures import keep_anew
+from service.usecases.matching.kept_figures import keep_anew
 from service.visit import read_clock
 
 

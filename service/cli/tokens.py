@@ -6,7 +6,7 @@ from typing import Any
 from service.cli.records import are_migrated
 from service.records.session import open_records
 from service.settings import read_settings
-from service.usecases.access import make_token
+from service.usecases.people.access import make_token
 from service.visit import read_clock
 
 

@@ -8,7 +8,7 @@ from typing import Self
 from urllib.parse import unquote, urlsplit
 
 from service.facts import Fact
-from service.market.notices import Letter
+from service.market.trade.notices import Letter
 
 TIMEOUT_S = 20
 # Answers of class 5 are for good: the address is refused, and would be refused again.

@@ -8,9 +8,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from service.market.changes import HOUSE, Signature
+from service.market.goods.changes import HOUSE, Signature
 from service.records.tables import Base, LotRow, PartyRow, RequestRow, ReservationRow
-from service.records.tables.changes import ChangeRow
+from service.records.tables.goods import ChangeRow
 
 SIGNED = "signed"
 # What the house keeps for itself: no record of anybody's.

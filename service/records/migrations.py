@@ -15,7 +15,7 @@ import service
 from service.errors import Overloaded
 from service.records.session import make_engine
 from service.records.tables import Base
-from service.records.tables.allocations import one_running
+from service.records.tables.planning import one_running
 
 PACKAGE = Path(service.__file__).parent
 

@@ -11,7 +11,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
 from service.errors import Overloaded
-from service.market.changes import Signature
+from service.market.goods.changes import Signature
 from service.records.change_keeping import SIGNED, keep_changes
 
 __all__ = ["Records", "Session", "open_records"]

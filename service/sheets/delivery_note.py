@@ -1,7 +1,7 @@
 """The delivery note: what is handed over, how, and lines to sign on."""
 
-from service.market.delivery_notes import DeliveryNoteFacts, NotedParcel
-from service.market.parties import Party
+from service.market.people.parties import Party
+from service.market.trade.delivery_notes import DeliveryNoteFacts, NotedParcel
 from service.sheets.lot_goods import crop_form, cultivar_name
 from service.sheets.pages import Column, PagesLines, PartLines, render_pages
 from service.sheets.words import ENGLISH, Words

@@ -1,7 +1,7 @@
 """Labels for packs, one to a page, in the sizes that label printers take."""
 
 from service.errors import OutOfRange
-from service.market.labels import LabelFacts, PackLabel
+from service.market.goods.labels import LabelFacts, PackLabel
 from service.reference.packings import get_packing
 from service.sheets.fonts import BOLD, REGULAR, Style
 from service.sheets.lot_goods import crop_form, cultivar_name

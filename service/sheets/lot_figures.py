@@ -1,8 +1,8 @@
 """The measured figures of a lot in words: value, unit, method, basis, laboratory, who drew the sample, and when."""
 
 from service.facts import Fact
-from service.market.lab_reports import GROUP_OF, ON_THE_BASIS, LabReport, Measured
-from service.market.sheet_facts import LotSheetFacts
+from service.market.goods.lab_reports import GROUP_OF, ON_THE_BASIS, LabReport, Measured
+from service.market.sheet.sheet_facts import LotSheetFacts
 from service.reference.cultivars import Figure
 from service.reference.methods import find_method
 from service.sheets.marks import RangeMark

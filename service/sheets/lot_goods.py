@@ -2,8 +2,8 @@
 
 from decimal import Decimal
 
-from service.market.lots import Lot
-from service.market.sheet_facts import LotSheetFacts
+from service.market.goods.lots import Lot
+from service.market.sheet.sheet_facts import LotSheetFacts
 from service.sheets.words import Words
 
 

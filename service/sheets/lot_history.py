@@ -3,9 +3,9 @@
 from datetime import date
 
 from service.facts import Fact
-from service.market.lab_reports import LabReport
-from service.market.lots import StorageSpell
-from service.market.sheet_facts import LotSheetFacts
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import StorageSpell
+from service.market.sheet.sheet_facts import LotSheetFacts
 from service.reference.packings import get_packing
 from service.sheets.lot_figures import cored_words, drawn_words
 from service.sheets.words import Words

@@ -4,7 +4,7 @@ The words come from `lot_sheet_lines`; here they meet ink. The course of alpha a
 the rest of the page leaves.
 """
 
-from service.market.sheet_facts import LotSheetFacts
+from service.market.sheet.sheet_facts import LotSheetFacts
 from service.sheets.lot_blocks import (
     GUTTER,
     PANEL_WORDS,

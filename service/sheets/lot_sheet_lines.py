@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 
 from service.facts import Fact
-from service.market.lots import Lot, StorageSpell
-from service.market.sheet_doses import WANTED_IBU, WORT_PLATO, Dose
-from service.market.sheet_facts import AlphaCourse, LotSheetFacts
+from service.market.goods.lots import Lot, StorageSpell
+from service.market.sheet.sheet_doses import WANTED_IBU, WORT_PLATO, Dose
+from service.market.sheet.sheet_facts import AlphaCourse, LotSheetFacts
 from service.reference.methods import find_method
 from service.reference.packings import get_packing
 from service.science.uncertainty import Estimate

@@ -1,9 +1,9 @@
 """What a receiver asks and the books may not hold: said either way. And how the cones were sorted."""
 
 from service.facts import Fact
-from service.market.provenance import ShownCertification
-from service.market.quality_reports import PhysicalFigure
-from service.market.sheet_facts import LotSheetFacts
+from service.market.goods.provenance import ShownCertification
+from service.market.goods.quality_reports import PhysicalFigure
+from service.market.sheet.sheet_facts import LotSheetFacts
 from service.sheets.words import Words
 
 CERTIFICATIONS_SHOWN = 3

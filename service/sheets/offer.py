@@ -1,8 +1,8 @@
 """The offer for a request: the matching lots side by side, with reasons and cost."""
 
-from service.market.matching import Match, NearMiss
-from service.market.offers import NEAR_MISSES_ON_AN_OFFER, OfferFacts
-from service.market.requests import Delivery
+from service.market.matching.matching import Match, NearMiss
+from service.market.matching.offers import NEAR_MISSES_ON_AN_OFFER, OfferFacts
+from service.market.matching.requests import Delivery
 from service.science.uncertainty import Estimate
 from service.sheets.pages import Column, PagesLines, PartLines, render_pages
 from service.sheets.words import ENGLISH, Words

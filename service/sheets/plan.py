@@ -3,8 +3,15 @@
 from datetime import date
 from decimal import Decimal
 
-from service.market.allocation_rules import RULE_WORDS
-from service.market.allocations import Allocation, AllocationPlan, GrowerInPlan, LotInPlan, Parcel, Proof
+from service.market.planning.allocation_rules import RULE_WORDS
+from service.market.planning.allocations import (
+    Allocation,
+    AllocationPlan,
+    GrowerInPlan,
+    LotInPlan,
+    Parcel,
+    Proof,
+)
 from service.sheets.pages import Column, PagesLines, PartLines, render_pages
 from service.sheets.words import ENGLISH, Words
 

@@ -1,6 +1,6 @@
 """The slip that goes with a sample: by it the laboratory's result finds its lot."""
 
-from service.market.submissions import SlipFacts
+from service.market.goods.submissions import SlipFacts
 from service.sheets.lot_goods import crop_form, cultivar_name
 from service.sheets.pages import Column, PagesLines, PartLines, render_pages
 from service.sheets.words import ENGLISH, Words

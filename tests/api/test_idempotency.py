@@ -7,7 +7,7 @@ import pytest
 from flask import Flask
 
 from service.records.session import Records
-from service.usecases.access import repeat_or_do
+from service.usecases.people.access import repeat_or_do
 from service.visit import House
 from tests.builders import LOT, REPORT, World
 from tests.conftest import PUBLIC_URL
@@ -129,7 +129,7 @@ def test_a_twin_that_is_still_running_makes_nothing_twice(committed_world: World
     begun, go = threading.Event(), threading.Event()
 
     def slow(session: object) -> None:
-        from service.records import access
+        from service.records.people import access
 
         token_id = _token_id(session)
         assert access.claim_key(session, token_id=token_id, path="/v1/lots", key="once-7")  # type: ignore[arg-type]

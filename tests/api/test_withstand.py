@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from werkzeug.test import TestResponse
 
-from service.api import lots as lots_door
+from service.api.goods import lots as lots_door
 from tests.builders import LOT, REPORT, World
 
 PROBLEM = "application/problem+json"

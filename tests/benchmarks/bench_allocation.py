@@ -7,8 +7,8 @@ import sys
 import time
 from collections.abc import Callable
 
-from service.market.allocation_model import faults_of
-from service.market.allocation_solving import Effort, Solution, solve
+from service.market.planning.allocation_model import faults_of
+from service.market.planning.allocation_solving import Effort, Solution, solve
 from tests.benchmarks.hop_market import hop_market
 from tests.benchmarks.measure import Result
 

@@ -10,8 +10,9 @@ import sqlalchemy as sa
 from flask import Flask
 
 from service.app import create_app
-from service.records import lots, parties
+from service.records.goods import lots
 from service.records.migrations import migrate
+from service.records.people import parties
 from service.records.session import Records, Session, make_engine
 from service.records.tables import LotRow
 from service.settings import Settings

@@ -10,11 +10,11 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.api.bulk import take_file
+from service.api.goods.bulk import take_file
 from service.files.writing import write_csv
-from service.market.access import Visitor
-from service.records import parties
+from service.market.people.access import Visitor
 from service.records.migrations import migrate
+from service.records.people import parties
 from service.records.session import Records, make_engine
 from service.records.tables import Base, ChangeRow, LabReportRow, LotRow, OutboxRow, SpellRow
 from tests.benchmarks.measure import Result

@@ -10,13 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from service.market.access import Visitor
-from service.market.parties import EARTH_RADIUS_KM, Party
-from service.records import parties
+from service.market.people.access import Visitor
+from service.market.people.parties import EARTH_RADIUS_KM, Party
+from service.records.people import parties
 from service.records.session import Records
 from service.science.storage_index import log_resin_left_limit
-from service.usecases.matching import match_request
-from service.usecases.requests import place_request
+from service.usecases.matching.matching import match_request
+from service.usecases.matching.requests import place_request
 from tests.benchmarks.measure import Result, best_seconds, compare
 from tests.benchmarks.region import TODAY, fill
 

@@ -10,8 +10,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.market.parties import unit_vector
-from service.market.search import FIGURES_VERSION
+from service.market.matching.search import FIGURES_VERSION
+from service.market.people.parties import unit_vector
 from service.records.migrations import migrate
 from service.records.session import Records, make_engine
 from service.records.tables import LotRow, PartyRow

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 
 from service.cli import main
 from service.cli.delivering import wait_after
-from service.market.notices import SavedSearch
-from service.records import saved_searches
+from service.market.trade.notices import SavedSearch
+from service.records.matching import saved_searches
 from service.records.session import Records, open_records
 from tests.builders import World
 from tests.conftest import ROOT
@@ -28,7 +28,7 @@ CHILD = textwrap.dedent(
     """
     import sys, time
     from service.cli import main
-    from service.records import notices
+    from service.records.trade import notices
 
     kept = notices.{stops_in}
 

@@ -17,8 +17,8 @@ import pytest
 import sqlalchemy as sa
 
 from service.cli import main
-from service.market.access import Visitor
-from service.records import access
+from service.market.people.access import Visitor
+from service.records.people import access
 from service.records.session import Records, open_records
 from service.records.tables import TokenRow
 from tests.conftest import ROOT

@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from service.cli import main
-from service.market.access import Visitor
-from service.records import parties
+from service.market.people.access import Visitor
+from service.records.people import parties
 from service.records.session import open_records
-from service.usecases.bulk import export_lots
+from service.usecases.goods.bulk import export_lots
 from tests.factories import NOW, PartyFactory
 
 FILE = "cultivar;form;harvested_on;mass_kg\nSaaz;whole_cone;29.08.2026;120,5\nNugget;pelet;29.08.2026;12,5\n"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import pytest
 
 from service.couriers.mail import Postbox, compose
-from service.market.notices import Letter
+from service.market.trade.notices import Letter
 from tests.couriers.post_office import PostOffice, open_post_office
 from tests.factories import NOW
 

@@ -10,7 +10,7 @@ import textwrap
 import pytest
 import sqlalchemy as sa
 
-from service.records import lots
+from service.records.goods import lots
 from service.records.session import Records
 from tests.builders import LOT, REPORT, World
 from tests.conftest import ROOT
@@ -20,7 +20,7 @@ CHILD = textwrap.dedent(
     """
     import sys, time
     from service.app import create_app
-    from service.records import lots
+    from service.records.goods import lots
     from service.settings import Settings
 
     url, token, path, body = sys.argv[1:]

@@ -19,32 +19,35 @@ from hypothesis.stateful import (
 )
 
 from service.errors import Refusal
-from service.market.access import Visitor
-from service.market.lots import Package
-from service.market.outlook import Stock
-from service.records import bookings, lots, parties, receipts, reservations, rub_samples, steps
+from service.market.goods.lots import Package
+from service.market.people.access import Visitor
+from service.market.planning.outlook import Stock
+from service.records.goods import bookings, lots
+from service.records.people import parties
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.bookings import book_out, take_booking_back
-from service.usecases.listing import list_lot, withdraw_lot
-from service.usecases.lots import discard_lot
-from service.usecases.outlook import show_supply
-from service.usecases.parts import open_packages, split_lot
-from service.usecases.receipts import book_return, receive_delivery
-from service.usecases.requests import place_request
-from service.usecases.reservations import (
+from service.records.trade import receipts, reservations, rub_samples
+from service.usecases.goods.bookings import book_out, take_booking_back
+from service.usecases.goods.listing import list_lot, withdraw_lot
+from service.usecases.goods.lots import discard_lot
+from service.usecases.matching.requests import place_request
+from service.usecases.planning.outlook import show_supply
+from service.usecases.processing.parts import open_packages, split_lot
+from service.usecases.processing.runs import blend_lots, pelletize_lots
+from service.usecases.trade.receipts import book_return, receive_delivery
+from service.usecases.trade.reservations import (
     confirm_reservation,
     deliver_reservation,
     release_reservation,
     reserve_mass,
 )
-from service.usecases.rub_samples import (
+from service.usecases.trade.rub_samples import (
     answer_for_sample,
     ask_for_sample,
     dispatch_sample,
     select_lot,
     welcome_sample,
 )
-from service.usecases.runs import blend_lots, pelletize_lots
 from tests.builders import World
 from tests.factories import NOW, TODAY, ListedLotFactory, PartyFactory
 

@@ -12,16 +12,17 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.errors import IllegalStep, NotEnoughStock, Overloaded
-from service.market.access import Visitor
-from service.records import lots, reservations
+from service.market.people.access import Visitor
+from service.records.goods import lots
 from service.records.session import Session
-from service.usecases.reservations import (
+from service.records.trade import reservations
+from service.usecases.processing.runs import blend_lots, pelletize_lots
+from service.usecases.trade.reservations import (
     confirm_reservation,
     deliver_reservation,
     release_reservation,
     reserve_mass,
 )
-from service.usecases.runs import blend_lots, pelletize_lots
 from tests.builders import World
 from tests.factories import NOW, TODAY
 from tests.journeys.test_kilograms import ALDER, require_every_gram, run

@@ -6,8 +6,9 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
 
-from service.market.changes import Reading, Signature
-from service.records import changes, lots, parties
+from service.market.goods.changes import Reading, Signature
+from service.records.goods import changes, lots
+from service.records.people import parties
 from service.records.session import Records
 from service.records.tables import ChangeRow
 from tests.factories import NOW, LotRowFactory, PartyFactory, PartyRowFactory, rows_into

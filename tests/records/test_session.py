@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError, OperationalError
 
 from service.errors import Overloaded
-from service.records import parties
+from service.records.people import parties
 from service.records.session import TRIES, Records, Session, make_engine, open_records
 from tests.factories import PartyFactory
 

@@ -10,13 +10,13 @@ import pypdf
 import pypdfium2
 from PIL import Image
 
-from service.market.licences import Licence
-from service.market.lot_statements import NOTHING_STATED, LotStatements
-from service.market.lots import Lot, Package
-from service.market.provenance import Certification
-from service.market.quality_reports import ConeMass, QualityReport
-from service.market.sheet_facts import LotSheetFacts, lot_sheet_facts
-from service.market.showing import view_lot
+from service.market.goods.lots import Lot, Package
+from service.market.goods.provenance import Certification
+from service.market.goods.quality_reports import ConeMass, QualityReport
+from service.market.growing.licences import Licence
+from service.market.processing.lot_statements import NOTHING_STATED, LotStatements
+from service.market.sheet.sheet_facts import LotSheetFacts, lot_sheet_facts
+from service.market.sheet.showing import view_lot
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import (
     NOW,

@@ -8,10 +8,10 @@ import pytest
 import zxingcpp
 
 from service.errors import OutOfRange
-from service.market.delivery_notes import DeliveryNoteFacts, NotedParcel
+from service.market.trade.delivery_notes import DeliveryNoteFacts, NotedParcel
 from service.sheets.delivery_note import render_delivery_note
 from tests.factories import TODAY, PartyFactory
-from tests.market.test_delivery_notes import promise
+from tests.market.trade.test_delivery_notes import promise
 from tests.sheets.made import LONG_NAME, analysed, bare, crowded, picture, printed_text, read
 
 

@@ -7,8 +7,8 @@ import pytest
 import zxingcpp
 
 from service.errors import OutOfRange
-from service.market.labels import LabelFacts, labels_of
-from service.market.lots import Lot
+from service.market.goods.labels import LabelFacts, labels_of
+from service.market.goods.lots import Lot
 from service.sheets.label import SIZES, label_texts, render_labels
 from tests.factories import PartyFactory
 from tests.sheets.made import LONG_NAME, analysed, bare, crowded, picture, printed_text, read

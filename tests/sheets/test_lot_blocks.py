@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from service.facts import replace
-from service.market.cultivars import CultivarStatus
-from service.market.lots import Lot
+from service.market.goods.cultivars import CultivarStatus
+from service.market.goods.lots import Lot
 from service.sheets.lot_sheet import render_lot_sheet
 from service.sheets.paper import PAPERS
 from tests.factories import PartyFactory

@@ -7,9 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.lots import BLEND, Package
-from service.market.origins import LabelPart
-from service.market.steps import Step
+from service.market.goods.lots import BLEND, Package, Step
+from service.market.processing.origins import LabelPart
 from service.sheets.lot_goods import crop_form, cultivar_name, goods, what_it_is, whose_and_where
 from service.sheets.words import ENGLISH
 from tests.factories import NOW, TODAY

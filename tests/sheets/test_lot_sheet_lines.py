@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from service.facts import Fact, field_names
-from service.market.cultivars import CultivarStatus
-from service.market.lots import Package
+from service.market.goods.cultivars import CultivarStatus
+from service.market.goods.lots import Package
 from service.sheets.lot_sheet_lines import lot_sheet_lines
 from tests.factories import SpellFactory
 from tests.sheets.made import analysed, announced, awaiting, crowded, facts_of, wet

@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 
 from service.facts import replace
-from service.market.cultivars import CultivarStatus
-from service.market.sheet_facts import LotSheetFacts
+from service.market.goods.cultivars import CultivarStatus
+from service.market.sheet.sheet_facts import LotSheetFacts
 from service.sheets.lot_statements import cone_lines, statements
 from service.sheets.words import ENGLISH
 from tests.sheets.made import analysed, certified, facts_of, stated

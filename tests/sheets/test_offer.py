@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from service.market.bitterness_targets import BitternessTarget
-from service.market.limit_facts import Failure
-from service.market.matching import Cost, Match, NearMiss
-from service.market.offers import OfferFacts
-from service.market.requests import Delivery, Request
+from service.market.brewing.bitterness_targets import BitternessTarget
+from service.market.matching.limit_facts import Failure
+from service.market.matching.matching import Cost, Match, NearMiss
+from service.market.matching.offers import OfferFacts
+from service.market.matching.requests import Delivery, Request
 from service.science.uncertainty import Estimate
 from service.sheets.offer import offer_lines, render_offer
 from tests.factories import TODAY, PartyFactory

@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 
 from service.facts import replace
-from service.market.allocations import Allocation, AllocationPlan, Proof, RequestInPlan, Tally
+from service.market.planning.allocations import Allocation, AllocationPlan, Proof, RequestInPlan, Tally
 from service.sheets.plan import render_plan
 from tests.factories import NOW
-from tests.market.test_allocations import a_lot, a_parcel
+from tests.market.planning.test_allocations import a_lot, a_parcel
 from tests.sheets.made import LONG_NAME, bare, printed_text, read
 
 URL = "https://hops.example.org/v1/allocations/ALLOCATION-0001"

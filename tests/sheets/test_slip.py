@@ -4,7 +4,7 @@ import pytest
 
 from service.errors import OutOfRange
 from service.facts import replace
-from service.market.submissions import TESTS, SlipFacts, Submission
+from service.market.goods.submissions import TESTS, SlipFacts, Submission
 from service.sheets.slip import render_slip
 from tests.factories import NOW, TODAY, LotFactory, PartyFactory
 from tests.sheets.made import LONG_NAME, printed_text, read

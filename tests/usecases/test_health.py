@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy.exc import DatabaseError
 
 from service.errors import Overloaded
-from service.records import parties
+from service.records.people import parties
 from service.records.session import Records, open_records
 from service.usecases.health import look_at_records
 from tests.factories import PartyFactory

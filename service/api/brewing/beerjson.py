@@ -5,16 +5,16 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.beerjson_schemas import BeerJsonBody, HopVarietyBody
-from service.api.bitterness import REFUSES
-from service.api.brew_answers import BitternessAnswer, bitterness_body
+from service.api.brewing.beerjson_schemas import BeerJsonBody, HopVarietyBody
+from service.api.brewing.bitterness import REFUSES
+from service.api.brewing.brew_answers import BitternessAnswer, bitterness_body
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Number
 from service.errors import FigureMissing, NotFound, TokenNeeded
-from service.market.beerjson_entry import hop_document
-from service.market.bitterness import Bitterness
-from service.usecases.beerjson import bitterness_of_recipe
-from service.usecases.lots import show_lot
+from service.market.brewing.bitterness import Bitterness
+from service.market.sheet.beerjson_entry import hop_document
+from service.usecases.brewing.beerjson import bitterness_of_recipe
+from service.usecases.goods.lots import show_lot
 from service.visit import now, read, visitor
 
 bp = Door("beerjson", __name__, url_prefix="/v1", description="Recipes and lots in the open exchange format")

@@ -4,9 +4,9 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.brew_schemas import MethodBody
+from service.api.brewing.brew_schemas import MethodBody
 from service.api.fields import Body, Choice, Code, Flag, Number, Text, Whole
-from service.market.beerjson import AT_BY_USE, FORM_BY_WORD, LITRES_BY_UNIT
+from service.market.brewing.beerjson import AT_BY_USE, FORM_BY_WORD, LITRES_BY_UNIT
 from service.science.interchange import GRAMS_BY_UNIT, MINUTES_BY_UNIT
 
 # The standard's words for what a hop is grown for.

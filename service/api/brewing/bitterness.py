@@ -5,8 +5,8 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.brew_answers import BIG, BitternessAnswer, bitterness_body
-from service.api.brew_schemas import BitternessBody, DoseBody
+from service.api.brewing.brew_answers import BIG, BitternessAnswer, bitterness_body
+from service.api.brewing.brew_schemas import BitternessBody, DoseBody
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Money, Number, Percent, lines
 from service.errors import (
@@ -19,8 +19,8 @@ from service.errors import (
     TokenNeeded,
     UnfitBrews,
 )
-from service.market.doses import Dose
-from service.usecases.bitterness import bitterness_of_brew, dose_hops
+from service.market.brewing.doses import Dose
+from service.usecases.brewing.bitterness import bitterness_of_brew, dose_hops
 from service.visit import now, read, visitor
 
 bp = Door("bitterness", __name__, url_prefix="/v1/bitterness", description="Bitterness of brews, and doses")

@@ -5,10 +5,10 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.brew_schemas import AdditionBody
+from service.api.brewing.brew_schemas import AdditionBody
 from service.api.fields import AnswerBody, EstimateBody, Number, Percent, estimate, lines
-from service.market.bitterness import AdditionResult, Bitterness
-from service.market.utilizations import RecoveryUsed
+from service.market.brewing.bitterness import AdditionResult, Bitterness
+from service.market.brewing.utilizations import RecoveryUsed
 from service.science.uncertainty import Estimate
 
 BIG = (0, 1e12)

@@ -5,8 +5,8 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.fields import Body, Choice, Code, Day, Number, Percent, Whole
-from service.market.brews import ALPHA_BASES, AT, METHODS, VOLUMES
-from service.market.lots import FORMS, PACKINGS
+from service.market.brewing.brews import ALPHA_BASES, AT, METHODS, VOLUMES
+from service.market.goods.lots import FORMS, PACKINGS
 
 ADDITIONS_MAX = 100
 READINGS_MAX = 10_000

@@ -5,8 +5,8 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.brew_answers import BIG
-from service.api.brew_schemas import BrewBody
+from service.api.brewing.brew_answers import BIG
+from service.api.brewing.brew_schemas import BrewBody
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Number, Text, facts
 from service.errors import (
@@ -19,8 +19,8 @@ from service.errors import (
     TokenNeeded,
     UnfitBrews,
 )
-from service.market.brews import ALPHA_BASES, BASE_MODELS
-from service.usecases.fits import learn_utilization, list_utilizations
+from service.market.brewing.brews import ALPHA_BASES, BASE_MODELS
+from service.usecases.brewing.fits import learn_utilization, list_utilizations
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door("utilization-fits", __name__, url_prefix="/v1/breweries", description="A brewery's own utilization")

@@ -7,10 +7,10 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
+from service.api.calculations.formula_types import Bounds, decode, encode, faulty, is_array
+from service.api.calculations.formulas import Formula, Input, all_formulas
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, facts, lines
-from service.api.formula_types import Bounds, decode, encode, faulty, is_array
-from service.api.formulas import Formula, Input, all_formulas
 from service.errors import (
     FigureMissing,
     InvalidRequest,

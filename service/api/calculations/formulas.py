@@ -15,7 +15,7 @@ from functools import cache
 from typing import Any
 
 import service.science
-from service.api.formula_types import encode, field_hints, is_named_tuple, kind_of, speaks_json
+from service.api.calculations.formula_types import encode, field_hints, is_named_tuple, kind_of, speaks_json
 from service.facts import Fact
 
 # Guards and helpers over arrays are no formulas.

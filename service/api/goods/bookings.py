@@ -7,7 +7,7 @@ from flask import Response
 
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Kilograms, Text
-from service.api.lot_schemas import PackageAnswer
+from service.api.goods.lot_schemas import PackageAnswer
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -17,8 +17,8 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.bookings import BY_HAND
-from service.usecases.bookings import book_out, list_bookings, take_booking_back
+from service.market.goods.bookings import BY_HAND
+from service.usecases.goods.bookings import book_out, list_bookings, take_booking_back
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door(

@@ -5,10 +5,10 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.bulk_export import HEADER, export_rows
-from service.api.bulk_rows import ReadFile
 from service.api.contract import Door, ready, send
 from service.api.fields import AnswerBody, Choice, Code, Flag, Query
+from service.api.goods.bulk_export import HEADER, export_rows
+from service.api.goods.bulk_rows import ReadFile
 from service.errors import (
     ImportRefused,
     InvalidRequest,
@@ -19,8 +19,8 @@ from service.errors import (
 )
 from service.files.tables import read_table
 from service.files.writing import write_csv, write_xlsx
-from service.market.bulk import FAULTS_SHOWN, MODES, ImportReport
-from service.usecases.bulk import export_lots, import_lots
+from service.market.goods.bulk import FAULTS_SHOWN, MODES, ImportReport
+from service.usecases.goods.bulk import export_lots, import_lots
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door("bulk", __name__, url_prefix="/v1", description="Lots by the file")

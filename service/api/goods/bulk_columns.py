@@ -13,15 +13,15 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.fields import Day, Flag, Kilograms, Money, Number, Whole
-from service.api.lab_reports import AbsorbanceBody, DilutionBody, LabReportBody
-from service.api.lot_schemas import CertificationBody, LotBody, PackageBody
+from service.api.goods.lab_reports import AbsorbanceBody, DilutionBody, LabReportBody
+from service.api.goods.lot_schemas import CertificationBody, LotBody, PackageBody
 from service.errors import OutOfRange
 from service.facts import Fact
 from service.files.cells import DecimalMark, read_day, read_flag, read_number, read_text
 from service.files.tables import Cell
-from service.market.bulk import listed_as
-from service.market.lab_reports import METHOD_GROUPS
-from service.market.lots import PACKINGS, READINESS, StorageSpell
+from service.market.goods.bulk import listed_as
+from service.market.goods.lab_reports import METHOD_GROUPS
+from service.market.goods.lots import PACKINGS, READINESS, StorageSpell
 
 # The avoirdupois pound and ounce, exact by the international agreement of 1959.
 KG_PER_LB = Decimal("0.45359237")

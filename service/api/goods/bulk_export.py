@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from service.api.bulk_columns import ABSORBANCES, COLUMNS
 from service.api.fields import rfc3339
+from service.api.goods.bulk_columns import ABSORBANCES, COLUMNS
 from service.files.writing import Value
-from service.market.bulk import certifications_text, named_text, packages_text, spells_text
-from service.market.lab_reports import LabReport
-from service.market.lots import Lot
+from service.market.goods.bulk import certifications_text, named_text, packages_text, spells_text
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import Lot
 
 # Told in one unit only; the others say the same.
 OTHER_UNITS = (

@@ -5,14 +5,14 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.bulk_columns import Column, find_columns
-from service.api.lab_reports import AbsorbanceBody, LabReportBody
-from service.api.lot_schemas import LotBody
+from service.api.goods.bulk_columns import Column, find_columns
+from service.api.goods.lab_reports import AbsorbanceBody, LabReportBody
+from service.api.goods.lot_schemas import LotBody
 from service.errors import OutOfRange
 from service.facts import Fact, field, replace
 from service.files.cells import DecimalMark, decimal_mark
 from service.files.tables import Table, TableRow
-from service.market.bulk import AskedLot, AskedReport, RowFault
+from service.market.goods.bulk import AskedLot, AskedReport, RowFault
 
 
 class ReadFile(Fact):

@@ -8,8 +8,8 @@ from flask import Response, request
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Instant
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded, UnfitFile
-from service.market.certificates import MIME_OF
-from service.usecases.certificates import attach_certificate, list_certificates, read_certificate
+from service.market.goods.certificates import MIME_OF
+from service.usecases.goods.certificates import attach_certificate, list_certificates, read_certificate
 from service.visit import Answer, create, house, now, read, visitor
 
 bp = Door("certificates", __name__, url_prefix="/v1/lots", description="Certificate files beside lab reports")

@@ -8,8 +8,8 @@ from flask import Response
 from service.api.contract import Door, PageQuery, next_link, page_of, read_cursor, speak, write_cursor
 from service.api.fields import AnswerBody, Code, Instant, Text
 from service.errors import InvalidRequest, NotFound, TokenNeeded
-from service.market.changes import Change
-from service.usecases.changes import list_changes
+from service.market.goods.changes import Change
+from service.usecases.goods.changes import list_changes
 from service.visit import now, read, visitor
 
 bp = Door("changes", __name__, url_prefix="/v1/changes", description="Who changed what, when, for whom")

@@ -8,7 +8,7 @@ from flask import Response
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Code, Query, Text
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.usecases.consistency import show_consistency
+from service.usecases.goods.consistency import show_consistency
 from service.visit import now, read, visitor
 
 bp = Door("consistency", __name__, url_prefix="/v1/growers", description="How alike a grower's lots are")

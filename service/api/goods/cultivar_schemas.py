@@ -7,10 +7,16 @@ import marshmallow as ma
 
 from service.api.contract import patch_of
 from service.api.fields import AnswerBody, Body, Choice, Country, Day, Percent, Text, lines
-from service.market.cultivar_checks import SHARE_BASES, STATUSES, UNITS
-from service.market.cultivar_views import CONFIDENCE, ELSEWHERE_WORDS, TOLD_MARK, CultivarView, view_cultivar
-from service.market.cultivars import CultivarStatus
-from service.market.lots import ROLES
+from service.market.goods.cultivar_checks import SHARE_BASES, STATUSES, UNITS
+from service.market.goods.cultivar_views import (
+    CONFIDENCE,
+    ELSEWHERE_WORDS,
+    TOLD_MARK,
+    CultivarView,
+    view_cultivar,
+)
+from service.market.goods.cultivars import CultivarStatus
+from service.market.goods.lots import ROLES
 from service.reference.cultivars import Figure, by_code
 
 

@@ -18,8 +18,8 @@ from service.api.contract import (
     version_of,
     write_cursor,
 )
-from service.api.cultivar_schemas import CultivarAnswer, CultivarBody, CultivarPatch, owned, shown
 from service.api.fields import Text
+from service.api.goods.cultivar_schemas import CultivarAnswer, CultivarBody, CultivarPatch, owned, shown
 from service.errors import (
     AlreadyExists,
     InvalidRequest,
@@ -29,8 +29,13 @@ from service.errors import (
     PreconditionStale,
     TokenNeeded,
 )
-from service.market.cultivar_views import CultivarView, position_of
-from service.usecases.cultivars import list_cultivars, revise_cultivar, show_cultivar, welcome_cultivar
+from service.market.goods.cultivar_views import CultivarView, position_of
+from service.usecases.goods.cultivars import (
+    list_cultivars,
+    revise_cultivar,
+    show_cultivar,
+    welcome_cultivar,
+)
 from service.visit import Answer, create, read, today, visitor, write
 
 bp = Door(

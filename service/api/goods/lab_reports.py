@@ -29,8 +29,8 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.lab_reports import BASES, DRAWN_BY, METHOD_GROUPS
-from service.usecases.lab_reports import file_report, list_reports
+from service.market.goods.lab_reports import BASES, DRAWN_BY, METHOD_GROUPS
+from service.usecases.goods.lab_reports import file_report, list_reports
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door(

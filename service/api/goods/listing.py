@@ -17,8 +17,8 @@ from service.errors import (
     PickedInsideInterval,
     TokenNeeded,
 )
-from service.market.lots import READINESS
-from service.usecases.listing import list_lot, withdraw_lot
+from service.market.goods.lots import READINESS
+from service.usecases.goods.listing import list_lot, withdraw_lot
 from service.visit import Answer, create, now, visitor, write
 
 bp = Door("listing", __name__, url_prefix="/v1/lots", description="Showing a lot to brewers")

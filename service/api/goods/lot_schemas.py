@@ -25,16 +25,16 @@ from service.api.fields import (
     Whole,
     estimate,
 )
-from service.api.lot_statement_schemas import (
+from service.api.goods.lot_statement_schemas import (
     LabelPartAnswer,
     PhysicalQualityAnswer,
     PlantingAnswer,
     SprayStatementAnswer,
     StepAnswer,
 )
-from service.market.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
-from service.market.provenance import CERTIFICATION_KINDS, Certification
-from service.market.showing import LotView
+from service.market.goods.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
+from service.market.goods.provenance import CERTIFICATION_KINDS, Certification
+from service.market.sheet.showing import LotView
 
 # The storage model reaches from -30 to 40 °C; beyond, nothing could be said of the lot.
 STORED_C = (-30, 40)

@@ -35,7 +35,14 @@ from service.api.fields import (
     Whole,
     estimate,
 )
-from service.api.lot_schemas import SHOWN, CertificationAnswer, LotAnswer, LotBody, LotPatch, owned_version
+from service.api.goods.lot_schemas import (
+    SHOWN,
+    CertificationAnswer,
+    LotAnswer,
+    LotBody,
+    LotPatch,
+    owned_version,
+)
 from service.errors import (
     FixedByListing,
     FixedByStep,
@@ -51,13 +58,13 @@ from service.errors import (
     TokenNeeded,
 )
 from service.facts import as_dict
-from service.market.lab_reports import ALPHA_METHODS
-from service.market.lots import BLEND, FORMS, READINESS, ROLES, STATES
-from service.market.provenance import ShownCertification
-from service.market.search import SORTS, LotLine
-from service.market.showing import LotView
-from service.usecases.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
-from service.usecases.search import search_lots
+from service.market.goods.lab_reports import ALPHA_METHODS
+from service.market.goods.lots import BLEND, FORMS, READINESS, ROLES, STATES
+from service.market.goods.provenance import ShownCertification
+from service.market.matching.search import SORTS, LotLine
+from service.market.sheet.showing import LotView
+from service.usecases.goods.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
+from service.usecases.matching.search import search_lots
 from service.visit import Answer, create, now, read, visitor, write
 
 bp = Door("lots", __name__, url_prefix="/v1/lots", description="Lots: drafted, listed, found")

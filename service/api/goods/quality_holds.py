@@ -8,8 +8,8 @@ from flask import Response
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Instant, Text
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.market.quality_holds import CONCERNS
-from service.usecases.quality_holds import lift_hold, list_holds, place_hold
+from service.market.goods.quality_holds import CONCERNS
+from service.usecases.goods.quality_holds import lift_hold, list_holds, place_hold
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door("quality_holds", __name__, url_prefix="/v1/lots", description="Stopping a lot at once")

@@ -16,10 +16,10 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.quality_reports import DRAWN_BY
+from service.market.goods.quality_reports import DRAWN_BY
 from service.reference.cone_classes import ConeClass
 from service.science.sorting import LARGEST_SAMPLE_G, LEAST_SAMPLE_G, MOST_CONES
-from service.usecases.quality_reports import (
+from service.usecases.goods.quality_reports import (
     file_quality_report,
     list_cone_classes,
     list_quality_reports,

@@ -7,7 +7,7 @@ from flask import Response
 
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Query, Text, Whole
-from service.api.sheets import PAPERS, PDF
+from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -17,8 +17,8 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.submissions import SAMPLE_G_MAX, TESTS
-from service.usecases.submissions import list_submissions, slip_facts, submit_sample
+from service.market.goods.submissions import SAMPLE_G_MAX, TESTS
+from service.usecases.goods.submissions import list_submissions, slip_facts, submit_sample
 from service.visit import Answer, create, house, now, read, visitor
 
 bp = Door("submissions", __name__, url_prefix="/v1/lots", description="Samples for a laboratory")
@@ -103,8 +103,4 @@ def get_slip(asked: dict[str, Any], code: str, submission_code: str) -> Response
             session, code, submission_code, visitor=visitor(), address=address, now=now()
         )
     )
-    return Response(
-        render_slip(facts, paper=asked["paper"]),
-        mimetype=PDF,
-        headers={"Content-Disposition": f'inline; filename="{code}-{submission_code}-slip.pdf"'},
-    )
+    return send_pdf(render_slip(facts, paper=asked["paper"]), f"{code}-{submission_code}-slip.pdf")

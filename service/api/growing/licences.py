@@ -9,7 +9,7 @@ from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Day, Instant, Text, lines
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.reference.cautions import get_caution
-from service.usecases.licences import declare_licence, end_licence, list_licences
+from service.usecases.growing.licences import declare_licence, end_licence, list_licences
 from service.visit import Answer, create, now, read, visitor, write
 
 bp = Door(

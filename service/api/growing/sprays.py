@@ -18,9 +18,9 @@ from service.api.contract import (
 )
 from service.api.fields import AnswerBody, Body, Code, Day, Instant, Text, Whole, lines
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.market.sprays import LONGEST_INTERVAL_DAYS
+from service.market.growing.sprays import LONGEST_INTERVAL_DAYS
 from service.reference.cautions import get_caution
-from service.usecases.sprays import enter_spray, list_sprays, list_sprays_of_lot
+from service.usecases.growing.sprays import enter_spray, list_sprays, list_sprays_of_lot
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door("sprays", __name__, url_prefix="/v1", description="The spray record of a yard's blocks")

@@ -20,8 +20,8 @@ from service.api.fields import (
     lines,
 )
 from service.errors import InvalidRequest, NotFound, Overloaded, TokenNeeded
-from service.market.combinations import AIMS
-from service.usecases.combinations import combine_for_request
+from service.market.matching.combinations import AIMS
+from service.usecases.matching.combinations import combine_for_request
 from service.visit import now, read, visitor
 
 bp = Door(

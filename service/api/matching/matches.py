@@ -8,7 +8,7 @@ from flask import Response
 from service.api.contract import Door, PageQuery, next_link, page_of, read_cursor, speak, write_cursor
 from service.api.fields import AnswerBody, Kilograms, Money, Number, estimate, lines
 from service.errors import InvalidRequest, NotFound, TokenNeeded
-from service.usecases.matching import match_request
+from service.usecases.matching.matching import match_request
 from service.visit import now, read, visitor
 
 bp = Door("matches", __name__, url_prefix="/v1/requests", description="Lots for a request")

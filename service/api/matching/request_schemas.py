@@ -21,9 +21,9 @@ from service.api.fields import (
     Text,
     Whole,
 )
-from service.market.bitterness_targets import BITTER_AT
-from service.market.lots import FORMS, PACKINGS, ROLES
-from service.market.requests import DELIVERIES_MAX, FIRMNESS, KEPT_PACKINGS, PARTS
+from service.market.brewing.bitterness_targets import BITTER_AT
+from service.market.goods.lots import FORMS, PACKINGS, ROLES
+from service.market.matching.requests import DELIVERIES_MAX, FIRMNESS, KEPT_PACKINGS, PARTS
 from service.visit import today
 
 

@@ -21,7 +21,7 @@ from service.api.contract import (
 from service.api.fields import (
     Choice,
 )
-from service.api.request_schemas import OWNED, SHOWN, RequestAnswer, RequestBody, RequestPatch
+from service.api.matching.request_schemas import OWNED, SHOWN, RequestAnswer, RequestBody, RequestPatch
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -31,11 +31,8 @@ from service.errors import (
     PreconditionStale,
     TokenNeeded,
 )
-from service.market.requests import (
-    SHOWN_REQUEST_STATES,
-    Request,
-)
-from service.usecases.requests import (
+from service.market.matching.requests import SHOWN_REQUEST_STATES, Request
+from service.usecases.matching.requests import (
     list_requests,
     place_request,
     revise_request,

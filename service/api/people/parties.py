@@ -30,8 +30,8 @@ from service.errors import (
     PreconditionStale,
     TokenNeeded,
 )
-from service.market.parties import Party
-from service.usecases.parties import list_parties, revise_party, show_party, welcome_party
+from service.market.people.parties import Party
+from service.usecases.people.parties import list_parties, revise_party, show_party, welcome_party
 from service.visit import Answer, create, read, visitor, write
 
 

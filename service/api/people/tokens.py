@@ -8,8 +8,8 @@ from flask import Response, request
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Body, Choice, Code, Text
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.market.access import require_specialist
-from service.usecases.access import make_token, revoke_token
+from service.market.people.access import require_specialist
+from service.usecases.people.access import make_token, revoke_token
 from service.visit import now, visitor, write
 
 bp = Door("tokens", __name__, url_prefix="/v1/tokens", description="Who may act for whom")

@@ -3,7 +3,7 @@
 import marshmallow as ma
 
 from service.api.fields import AnswerBody, Body, Choice, Instant, Kilograms, Money, Number, Text, Whole, lines
-from service.market.allocations import RULES
+from service.market.planning.allocations import RULES
 
 
 class AllocationBody(Body):

@@ -4,13 +4,6 @@ from typing import Any
 
 from flask import Response
 
-from service.api.allocation_schemas import (
-    AcceptanceAnswer,
-    AcceptanceBody,
-    AllocationAnswer,
-    AllocationBody,
-    AllocationLine,
-)
 from service.api.contract import (
     Door,
     PageQuery,
@@ -22,10 +15,22 @@ from service.api.contract import (
     speak,
     write_cursor,
 )
+from service.api.planning.allocation_schemas import (
+    AcceptanceAnswer,
+    AcceptanceBody,
+    AllocationAnswer,
+    AllocationBody,
+    AllocationLine,
+)
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
-from service.market.allocation_rules import RULE_WORDS
-from service.market.allocations import Allocation
-from service.usecases.allocations import accept_plan, list_allocations, order_allocation, show_allocation
+from service.market.planning.allocation_rules import RULE_WORDS
+from service.market.planning.allocations import Allocation
+from service.usecases.planning.allocations import (
+    accept_plan,
+    list_allocations,
+    order_allocation,
+    show_allocation,
+)
 from service.visit import Answer, create, look_for_work, now, read, visitor
 
 bp = Door("allocations", __name__, url_prefix="/v1/allocations", description="Which lots for which requests")

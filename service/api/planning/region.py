@@ -5,10 +5,16 @@ from typing import Any
 from flask import Response
 
 from service.api.contract import Door, speak
-from service.api.region_schemas import DemandAnswer, HarvestAnswer, HarvestQuery, SupplyAnswer, SupplyQuery
-from service.api.shortfall_schemas import ShortfallAnswer, ShortfallQuery
+from service.api.planning.region_schemas import (
+    DemandAnswer,
+    HarvestAnswer,
+    HarvestQuery,
+    SupplyAnswer,
+    SupplyQuery,
+)
+from service.api.planning.shortfall_schemas import ShortfallAnswer, ShortfallQuery
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
-from service.usecases.outlook import show_demand, show_harvest, show_shortfall, show_supply
+from service.usecases.planning.outlook import show_demand, show_harvest, show_shortfall, show_supply
 from service.visit import now, read, visitor
 
 bp = Door("region", __name__, url_prefix="/v1/region", description="What the region grows, wants and lacks")

@@ -15,7 +15,7 @@ from service.api.fields import (
     estimate,
     lines,
 )
-from service.market.lots import FORMS, ROLES
+from service.market.goods.lots import FORMS, ROLES
 
 SPECIALIST_ONLY = {"description": "null for others than the specialist"}
 

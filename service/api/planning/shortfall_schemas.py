@@ -3,7 +3,7 @@
 import marshmallow as ma
 
 from service.api.fields import AnswerBody, Number, Query, Whole, lines
-from service.api.region_schemas import WishKindAnswer, sum_kg
+from service.api.planning.region_schemas import WishKindAnswer, sum_kg
 
 
 class ShortfallQuery(Query):

@@ -21,7 +21,7 @@ from service.errors import (
     UnbalancedStep,
     UnfitGoods,
 )
-from service.usecases.kilning import dry_into_lot, list_batches, take_batch_out
+from service.usecases.processing.kilning import dry_into_lot, list_batches, take_batch_out
 from service.visit import Answer, create, now, read, visitor, write
 
 bp = Door("kilning", __name__, url_prefix="/v1/lots", description="Kiln batches that fill a lot")

@@ -9,7 +9,7 @@ from flask import Response
 
 from service.api.contract import Door, ready, send
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Kilograms, Number, Percent, Text
-from service.api.lot_schemas import STORED_C, PackageAnswer, PackageBody
+from service.api.goods.lot_schemas import STORED_C, PackageAnswer, PackageBody
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -23,9 +23,9 @@ from service.errors import (
     UnbalancedStep,
     UnfitGoods,
 )
-from service.market.lots import PACKINGS, PELLETS, ROLES, Lot
-from service.usecases.parts import open_packages, split_lot
-from service.usecases.runs import blend_lots, pelletize_lots
+from service.market.goods.lots import PACKINGS, PELLETS, ROLES, Lot
+from service.usecases.processing.parts import open_packages, split_lot
+from service.usecases.processing.runs import blend_lots, pelletize_lots
 from service.visit import Answer, create, now, visitor
 
 bp = Door("steps", __name__, url_prefix="/v1", description="Steps that make lots of lots")

@@ -8,12 +8,12 @@ from flask import Response
 
 from service.api.contract import Door
 from service.api.fields import Choice, Code, Query, Whole
-from service.api.sheets import PAPERS, PDF
+from service.api.pdf import PAPERS, PDF
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
-from service.market.access import Visitor
-from service.market.labels import LABEL_SIZES
-from service.market.lots import STATES
-from service.usecases.sheets import CODES_A_PAGE, codes_of_lots, file_or_facts, label_facts
+from service.market.goods.labels import LABEL_SIZES
+from service.market.goods.lots import STATES
+from service.market.people.access import Visitor
+from service.usecases.sheet.sheets import CODES_A_PAGE, codes_of_lots, file_or_facts, label_facts
 from service.visit import house, now, read, visitor
 
 bp = Door("many-sheets", __name__, url_prefix="/v1", description="Labels, and many sheets at once")

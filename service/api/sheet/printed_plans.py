@@ -6,11 +6,11 @@ from flask import Response
 
 from service.api.contract import Door
 from service.api.fields import Choice, Query, Whole
-from service.api.sheets import PAPERS, PDF
+from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.market.offers import LOTS_ON_AN_OFFER
-from service.usecases.allocations import show_allocation
-from service.usecases.matching import offer_for_request
+from service.market.matching.offers import LOTS_ON_AN_OFFER
+from service.usecases.matching.matching import offer_for_request
+from service.usecases.planning.allocations import show_allocation
 from service.visit import house, now, read, visitor
 
 bp = Door("printed-plans", __name__, url_prefix="/v1", description="Offers and plans as PDF")
@@ -47,7 +47,7 @@ def get_offer(asked: dict[str, Any], code: str) -> Response:
     )
     from service.sheets.offer import render_offer  # noqa: PLC0415 -- slow import, and few calls print
 
-    return _pdf(render_offer(facts, paper=asked["paper"]), f"{code}-offer.pdf")
+    return send_pdf(render_offer(facts, paper=asked["paper"]), f"{code}-offer.pdf")
 
 
 @bp.route("/allocations/<code>/plan.pdf")
@@ -64,10 +64,6 @@ def get_plan(asked: dict[str, Any], code: str) -> Response:
     from service.sheets.plan import render_plan  # noqa: PLC0415 -- slow import, and few calls print
 
     address = f"{house().public_url}/v1/allocations/{code}"
-    return _pdf(
+    return send_pdf(
         render_plan(allocation, allocation.plan, url=address, paper=asked["paper"]), f"{code}-plan.pdf"
     )
-
-
-def _pdf(file: bytes, name: str) -> Response:
-    return Response(file, mimetype=PDF, headers={"Content-Disposition": f'inline; filename="{name}"'})

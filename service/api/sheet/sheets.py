@@ -9,14 +9,13 @@ from werkzeug.exceptions import UnsupportedMediaType
 
 from service.api.contract import Door, ready, send, speak
 from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
+from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.market.sheet_facts import STORAGES_C, LotSheetFacts
-from service.usecases.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
+from service.market.sheet.sheet_facts import STORAGES_C, LotSheetFacts
+from service.usecases.sheet.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
 from service.visit import Answer, create, house, now, read, visitor
 
 bp = Door("sheets", __name__, url_prefix="/v1", description="Spec sheets: shown, issued, verified")
-PAPERS = ("a4", "letter")
-PDF = "application/pdf"
 FILE_BYTES_MAX = 5_000_000
 
 
@@ -76,13 +75,13 @@ def get_lot_sheet(asked: dict[str, Any], code: str) -> Response:
     if not asked.get("preview") and not {"paper", "kept_at"} & asked.keys():
         issued = read(lambda session: issued_file(session, code, visitor=who, now=moment))
         if issued is not None:
-            return _pdf(issued[1], f"{code}-r{issued[0]}.pdf")
+            return send_pdf(issued[1], f"{code}-r{issued[0]}.pdf")
     facts = read(
         lambda session: preview_facts(
             session, code, visitor=who, now=moment, address=_address(code), kept_at=asked.get("kept_at")
         )
     )
-    return _pdf(_render(facts, asked.get("paper", "a4")), f"{code}-preview.pdf")
+    return send_pdf(_render(facts, asked.get("paper", "a4")), f"{code}-preview.pdf")
 
 
 @bp.route("/lots/<code>/sheets", methods=["POST"])
@@ -142,7 +141,3 @@ def _render(facts: LotSheetFacts, paper: str) -> bytes:
 
 def _address(code: str) -> str:
     return f"{house().public_url}/v1/lots/{code}"
-
-
-def _pdf(file: bytes, name: str) -> Response:
-    return Response(file, mimetype=PDF, headers={"Content-Disposition": f'inline; filename="{name}"'})

@@ -8,7 +8,7 @@ from flask import Response
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Code, EstimateBody, Query
 from service.errors import InvalidRequest, NotFound, TokenNeeded
-from service.usecases.lab_reports import compare_two_reports
+from service.usecases.goods.lab_reports import compare_two_reports
 from service.visit import now, read, visitor
 
 bp = Door("report_comparison", __name__, url_prefix="/v1/lots", description="Two reports on one lot")

@@ -8,12 +8,12 @@ from flask import Response
 
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Choice, Day, Number, Percent, Query, estimate, facts, lines
-from service.api.lot_schemas import LeadCorrectionAnswer
+from service.api.goods.lot_schemas import LeadCorrectionAnswer
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel, NotFound, OutOfRange, TokenNeeded
-from service.market.lots import PACKINGS
-from service.market.storage import StorageOutlook, StoragePlan
+from service.market.goods.lots import PACKINGS
+from service.market.storage.storage import StorageOutlook, StoragePlan
 from service.science.storage_index import BASELINE_RANGE
-from service.usecases.storage import storage_of_lot
+from service.usecases.storage.storage import storage_of_lot
 from service.visit import now, read, today, visitor
 
 bp = Door("storage", __name__, url_prefix="/v1/lots", description="What storage leaves of a lot")

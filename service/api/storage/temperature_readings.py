@@ -19,10 +19,10 @@ from service.errors import (
     TokenNeeded,
     UnreadableReadings,
 )
-from service.market.access import require_known
-from service.market.log_filing import read_file
-from service.market.temperature_logs import TemperatureLog
-from service.usecases.temperature_readings import (
+from service.market.goods.temperature_logs import TemperatureLog
+from service.market.people.access import require_known
+from service.market.storage.log_filing import read_file
+from service.usecases.storage.temperature_readings import (
     file_readings,
     list_readings,
     show_readings,

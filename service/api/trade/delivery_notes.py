@@ -7,10 +7,10 @@ from flask import Response
 
 from service.api.contract import Door
 from service.api.fields import Body, Choice, Code, Day, Flag, Kilograms, Query, Text
-from service.api.sheets import PAPERS, PDF
+from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import IllegalStep, InvalidRequest, NotFound, TokenNeeded
-from service.market.delivery_notes import HANDOVERS, DeliveryNoteFacts, deliveries_csv
-from service.usecases.delivery_notes import delivery_note, list_deliveries
+from service.market.trade.delivery_notes import HANDOVERS, DeliveryNoteFacts, deliveries_csv
+from service.usecases.trade.delivery_notes import delivery_note, list_deliveries
 from service.visit import house, now, read, visitor
 
 bp = Door("delivery-notes", __name__, url_prefix="/v1", description="Delivery notes, deliveries for accounts")
@@ -97,5 +97,4 @@ def _note(parcels: list[dict[str, Any]], asked: dict[str, Any]) -> Response:
     from service.sheets.delivery_note import render_delivery_note  # noqa: PLC0415 -- slow import, few print
 
     file = render_delivery_note(facts, paper=asked["paper"])
-    headers = {"Content-Disposition": f'inline; filename="{first}-delivery-note.pdf"'}
-    return Response(file, mimetype=PDF, headers=headers)
+    return send_pdf(file, f"{first}-delivery-note.pdf")

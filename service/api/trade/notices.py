@@ -17,10 +17,10 @@ from service.api.contract import (
     write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Code, Flag, Instant, Text
-from service.api.lots import LotQuery
+from service.api.goods.lots import LotQuery
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
-from service.market.notices import KINDS
-from service.usecases.notices import (
+from service.market.trade.notices import KINDS
+from service.usecases.trade.notices import (
     forget_search,
     list_notices,
     list_searches,

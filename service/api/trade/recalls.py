@@ -17,10 +17,10 @@ from service.api.contract import (
     write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Choice, Code, Instant, Kilograms, Text
-from service.api.lot_schemas import PackageAnswer
+from service.api.goods.lot_schemas import PackageAnswer
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
-from service.market.quality_holds import CONCERNS
-from service.usecases.recalls import (
+from service.market.goods.quality_holds import CONCERNS
+from service.usecases.trade.recalls import (
     acknowledge_recall,
     close_recall,
     list_recalls,

@@ -18,12 +18,12 @@ from service.api.fields import (
     Number,
     Text,
 )
-from service.api.lot_schemas import PackageAnswer, PackageBody
-from service.api.reservations import SHOWN as SHOWN_RESERVATION
-from service.api.reservations import ReservationAnswer
+from service.api.goods.lot_schemas import PackageAnswer, PackageBody
+from service.api.trade.reservations import SHOWN as SHOWN_RESERVATION
+from service.api.trade.reservations import ReservationAnswer
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
-from service.market.deliveries import CONDITIONS, RETURNED_WORDS, VERDICTS
-from service.usecases.receipts import book_return, receive_delivery, show_receipt
+from service.market.trade.deliveries import CONDITIONS, RETURNED_WORDS, VERDICTS
+from service.usecases.trade.receipts import book_return, receive_delivery, show_receipt
 from service.visit import Answer, create, now, read, visitor
 
 bp = Door("receipts", __name__, url_prefix="/v1/reservations", description="What a brewery received")

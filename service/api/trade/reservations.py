@@ -29,8 +29,8 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.reservations import SHOWN_RESERVATION_STATES, Reservation
-from service.usecases.reservations import (
+from service.market.trade.reservations import SHOWN_RESERVATION_STATES, Reservation
+from service.usecases.trade.reservations import (
     confirm_reservation,
     deliver_reservation,
     list_reservations,

@@ -17,8 +17,8 @@ from service.api.contract import (
     write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Flag, Instant, Kilograms, Text, Whole
-from service.api.reservations import SHOWN as SHOWN_RESERVATION
-from service.api.reservations import ReservationAnswer
+from service.api.trade.reservations import SHOWN as SHOWN_RESERVATION
+from service.api.trade.reservations import ReservationAnswer
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -30,8 +30,8 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.rub_samples import RUB_WORDS, SAMPLE_G_MAX, STATES
-from service.usecases.rub_samples import (
+from service.market.trade.rub_samples import RUB_WORDS, SAMPLE_G_MAX, STATES
+from service.usecases.trade.rub_samples import (
     answer_for_sample,
     ask_for_sample,
     dispatch_sample,

@@ -5,10 +5,10 @@ from flask import Response
 
 from service.api.contract import Door, speak
 from service.api.fields import AnswerBody, Kilograms, Number, estimate, lines
-from service.api.lot_schemas import FiguresAnswer
-from service.api.lot_statement_schemas import StepAnswer
+from service.api.goods.lot_schemas import FiguresAnswer
+from service.api.goods.lot_statement_schemas import StepAnswer
 from service.errors import NotAllowed, NotFound, TokenNeeded
-from service.usecases.trees import show_origin, show_tree
+from service.usecases.trade.trees import show_origin, show_tree
 from service.visit import now, read, visitor
 
 bp = Door("trees", __name__, url_prefix="/v1/lots", description="From beer to yard, from yard to beer")

@@ -5,15 +5,15 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from service.errors import UnfitBrews
 from service.facts import Fact, field
-from service.market.bitterness_words import (
+from service.market.brewing.bitterness_words import (
     assumptions_of,
     brew_cautions,
     inputs_not_used,
     sources_of,
 )
-from service.market.brews import HOT, Addition, Brew, Wort, accept_brew
-from service.market.fits import UtilizationFit
-from service.market.utilizations import (
+from service.market.brewing.brews import HOT, Addition, Brew, Wort, accept_brew
+from service.market.brewing.fits import UtilizationFit
+from service.market.brewing.utilizations import (
     ALL_RECOVERED,
     RecoveryUsed,
     Utilization,

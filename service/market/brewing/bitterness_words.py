@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from service.market.alpha_in_use import words_of
-from service.market.brews import HOT, Brew
-from service.market.utilizations import WHIRLPOOL_CONVENTION, boil_c, kettle_to_wort, wort_to_beer
+from service.market.brewing.alpha_in_use import words_of
+from service.market.brewing.brews import HOT, Brew
+from service.market.brewing.utilizations import WHIRLPOOL_CONVENTION, boil_c, kettle_to_wort, wort_to_beer
 from service.reference.assumptions import get_assumption
 from service.reference.cautions import get_caution
 from service.science.beer_bitterness import is_above_solubility, is_unlikely

@@ -5,11 +5,11 @@ from datetime import date
 from typing import Any
 
 from service.errors import InvalidRequest
-from service.market.alpha_in_use import alpha_as_told, alpha_of_lot, alpha_of_wet_hops
-from service.market.brews import Addition, Alpha, Brew, Kettle, Recoveries, Wort
-from service.market.lab_reports import Figures, standing_figures
-from service.market.lots import Lot
-from service.market.storage import StoragePlan
+from service.market.brewing.alpha_in_use import alpha_as_told, alpha_of_lot, alpha_of_wet_hops
+from service.market.brewing.brews import Addition, Alpha, Brew, Kettle, Recoveries, Wort
+from service.market.goods.lab_reports import Figures, standing_figures
+from service.market.goods.lots import Lot
+from service.market.storage.storage import StoragePlan
 from service.science.bitterness import sg_from_plato
 
 NOWHERE: Mapping[str, Any] = {}

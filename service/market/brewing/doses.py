@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from service.errors import InvalidRequest, UnlikeProfiles
 from service.facts import Fact, replace
-from service.market.bitterness import Bitterness, brew_bitterness
-from service.market.brews import Addition, Brew
-from service.market.fits import UtilizationFit
-from service.market.lots import Lot
+from service.market.brewing.bitterness import Bitterness, brew_bitterness
+from service.market.brewing.brews import Addition, Brew
+from service.market.brewing.fits import UtilizationFit
+from service.market.goods.lots import Lot
 from service.science.bitterness import LARGEST_G, mass_g_for_ibu
 from service.science.dosing import cost_per_10_ibu_hl, missing_ibu
 from service.science.oil import LARGEST_DOSE_G_PER_HL, MOST_OIL_ML_PER_100G, oil_dosed_ml_per_hl

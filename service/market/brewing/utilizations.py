@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 
 from service.facts import Fact, replace
-from service.market.alpha_in_use import half_widths_of
-from service.market.brews import HOT, Addition, Brew
+from service.market.brewing.alpha_in_use import half_widths_of
+from service.market.brewing.brews import HOT, Addition, Brew
 from service.reference.assumptions import get_assumption
 from service.reference.recoveries import get_recovery
 from service.science.bitterness import (

@@ -6,8 +6,8 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, NotFound, OutOfRange
 from service.facts import Fact, replace
-from service.market.lots import Lot, Package, is_future
-from service.market.parcels import require_free
+from service.market.goods.lots import Lot, Package, is_future
+from service.market.goods.stock import require_free
 
 # What a grower books by hand; the steps that change goods book the others.
 BY_HAND = ("sample", "sweepings", "drying_loss", "pelletizing_loss", "reweighing_loss")

@@ -5,8 +5,8 @@ from typing import Any
 
 from service.errors import Refusal
 from service.facts import Fact, field
-from service.market.lots import READINESS, Package, StorageSpell
-from service.market.provenance import Certification
+from service.market.goods.lots import READINESS, Package, StorageSpell
+from service.market.goods.provenance import Certification
 
 FAULTS_SHOWN = 200
 MODES = ("all_or_nothing", "row_by_row")

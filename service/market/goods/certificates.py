@@ -5,9 +5,9 @@ from datetime import datetime
 
 from service.errors import NotAllowed, UnfitFile
 from service.facts import Fact
-from service.market.access import Visitor
-from service.market.lab_reports import LabReport
-from service.market.lots import Lot
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor
 
 MIME_OF = {"pdf": "application/pdf", "png": "image/png", "jpeg": "image/jpeg"}
 FILES_MAX = 5

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from service.facts import Fact, replace
-from service.market.access import Visitor
+from service.market.people.access import Visitor
 
 # Written by a command of the house, or by a job that nobody's token started.
 HOUSE = "house"

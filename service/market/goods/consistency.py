@@ -6,9 +6,9 @@ from typing import TypeVar
 
 from service.errors import NotAllowed, OutOfRange
 from service.facts import Fact
-from service.market.access import Visitor
-from service.market.lab_reports import Figures, Measured, standing_figures
-from service.market.lots import Lot
+from service.market.goods.lab_reports import Figures, Measured, standing_figures
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor
 from service.reference.methods import find_method
 from service.science.consistency import (
     RobustSpread,

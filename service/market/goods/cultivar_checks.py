@@ -9,7 +9,7 @@ from itertools import count
 
 from service.errors import AlreadyExists, InvalidRequest, NotAllowed
 from service.facts import replace
-from service.market.cultivars import CultivarStatus, RegionalCultivar
+from service.market.goods.cultivars import CultivarStatus, RegionalCultivar
 from service.reference import cultivars as books
 from service.reference.cultivars import Figure
 from service.reference.names import folds

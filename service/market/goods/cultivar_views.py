@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 
 from service.facts import Fact
-from service.market.cultivars import CultivarStatus, RegionalCultivar
+from service.market.goods.cultivars import CultivarStatus, RegionalCultivar
 from service.reference import cultivars as books
 from service.reference.assumptions import get_assumption
 from service.reference.cultivars import Availability, Cultivar, Figure

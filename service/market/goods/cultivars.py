@@ -6,7 +6,7 @@ from difflib import get_close_matches
 
 from service.errors import InvalidRequest
 from service.facts import Fact
-from service.market.lots import BLEND
+from service.market.goods.lots import BLEND
 from service.reference import cultivars as books
 from service.reference.cultivars import Cultivar, Figure
 from service.reference.names import fold, folds

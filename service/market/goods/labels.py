@@ -4,8 +4,8 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, OutOfRange
 from service.facts import Fact
-from service.market.lots import Lot
-from service.market.parties import Party
+from service.market.goods.lots import Lot
+from service.market.people.parties import Party
 
 LABELS_MAX = 1000
 LABEL_SIZES = ("100x62mm", "100x150mm", "4x6in")

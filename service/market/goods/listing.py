@@ -4,9 +4,9 @@ from datetime import date
 
 from service.errors import IllegalStep, ListingIncomplete
 from service.facts import replace
-from service.market.lab_reports import standing_figures
-from service.market.lots import READINESS, Lot
-from service.market.quality_holds import require_not_on_hold
+from service.market.goods.lab_reports import standing_figures
+from service.market.goods.lots import READINESS, Lot
+from service.market.goods.quality_holds import require_not_on_hold
 
 PICKED = ("harvested_on", "mass_kg")
 STORED = ("packing", "stored_at_c")

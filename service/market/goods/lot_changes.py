@@ -7,10 +7,9 @@ from typing import Any
 
 from service.errors import FixedByListing, FixedByStep, IllegalStep, InvalidRequest
 from service.facts import replace
-from service.market.lots import Lot, StorageSpell, accept_lot
-from service.market.quality_holds import require_not_on_hold
-from service.market.steps import Step
-from service.market.wet_hops import refuse_moved_window, refuse_wet_faults
+from service.market.goods.lots import Lot, Step, StorageSpell, accept_lot
+from service.market.goods.quality_holds import require_not_on_hold
+from service.market.goods.wet_hops import refuse_moved_window, refuse_wet_faults
 
 STORAGE_FIELDS = ("packing", "stored_at_c", "residual_oxygen_percent")
 FIXED_ONCE_LISTED = ("cultivar", "cultivar_code", "form", "role")

@@ -5,11 +5,11 @@ from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest
-from service.market.cultivars import NamedCultivar
-from service.market.lot_changes import STORAGE_FIELDS, revise_lot
-from service.market.lots import Lot
-from service.market.parties import Party
-from service.market.provenance import place_grown
+from service.market.goods.cultivars import NamedCultivar
+from service.market.goods.lot_changes import STORAGE_FIELDS, revise_lot
+from service.market.goods.lots import Lot
+from service.market.goods.provenance import place_grown
+from service.market.people.parties import Party
 from service.reference.cultivars import suggest
 
 

@@ -5,10 +5,12 @@ from decimal import Decimal
 
 from service.errors import InvalidRequest
 from service.facts import Fact, field
-from service.market.lab_reports import LabReport
-from service.market.provenance import Certification, certification_faults, origin_faults
-from service.market.temperature_logs import TemperatureLog
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.provenance import Certification, certification_faults, origin_faults
+from service.market.goods.temperature_logs import TemperatureLog
 
+# Steps whose product is the same goods as before, so that what was measured of them still holds.
+SAME_GOODS = ("splitting", "opening")
 ROLES = ("aroma", "bittering", "dual")
 FORMS = ("whole_cone", "pellet", "pellet_enriched", "wet_hop")
 PELLETS = FORMS[1:3]
@@ -43,6 +45,24 @@ class StorageSpell(Fact, frozen=True, kw_only=True):
     packing: str
     stored_at_c: float
     residual_oxygen_percent: float | None = None
+
+
+class Step(Fact, frozen=True, kw_only=True):
+    """How a lot was made of others."""
+
+    lot_code: str
+    kind: str
+    began_on: date
+    done_on: date
+    processor: str | None = None
+    note: str | None = None
+    made_at: datetime
+    made_by: str
+
+    @property
+    def keeps_goods(self) -> bool:
+        """Whether the lot holds the same goods as the one it was part of, so that its reports still speak."""
+        return self.kind in SAME_GOODS
 
 
 class Lot(Fact, frozen=True, kw_only=True):

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from service.facts import Fact
-from service.market.lab_reports import Figures
+from service.market.goods.lab_reports import Figures
 from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code
 from service.science.storage_index import resin_loss_percent

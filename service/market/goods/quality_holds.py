@@ -5,7 +5,7 @@ from datetime import datetime
 
 from service.errors import IllegalStep, LotOnHold, NotAllowed, NotFound
 from service.facts import Fact, replace
-from service.market.lots import Lot
+from service.market.goods.lots import Lot
 
 CONCERNS = ("mould", "spray", "wrong_cultivar", "foreign_matter", "other")
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from service.errors import IllegalStep, ImpossibleReport, InvalidRequest, NotFound
 from service.facts import Fact, field, replace
-from service.market.lots import PELLETS, Lot, is_future
+from service.market.goods.lots import PELLETS, Lot, is_future
 from service.reference.assumptions import get_assumption
 from service.reference.cone_classes import ConeClass
 from service.reference.seed_wordings import SeedWording, wording_in

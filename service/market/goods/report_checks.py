@@ -6,8 +6,8 @@ from typing import Any
 
 from service.errors import ConfirmationNeeded, ImpossibleReport, InvalidRequest
 from service.facts import replace
-from service.market.lab_reports import GROUP_OF, LabReport, as_is
-from service.market.lots import PELLETS
+from service.market.goods.lab_reports import GROUP_OF, LabReport, as_is
+from service.market.goods.lots import PELLETS
 from service.reference.methods import find_method
 from service.science.lab import (
     alpha_percent_from_absorbance,

@@ -5,10 +5,10 @@ from decimal import Decimal
 
 from service.errors import InvalidRequest, OutOfRange
 from service.facts import Fact
-from service.market.bookings import Booking, decide_booking
-from service.market.lab_reports import METHOD_GROUPS
-from service.market.lots import Lot
-from service.market.parties import Party
+from service.market.goods.bookings import Booking, decide_booking
+from service.market.goods.lab_reports import METHOD_GROUPS
+from service.market.goods.lots import Lot
+from service.market.people.parties import Party
 
 # What a laboratory is asked for: the groups of values that a report names a method for.
 TESTS = METHOD_GROUPS

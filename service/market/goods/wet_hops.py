@@ -7,8 +7,8 @@ from typing import Any
 
 from service.errors import FixedByListing, InvalidRequest
 from service.facts import Fact
-from service.market.lab_reports import Figures
-from service.market.lots import Lot, is_future
+from service.market.goods.lab_reports import Figures
+from service.market.goods.lots import Lot, is_future
 from service.reference.assumptions import get_assumption
 from service.reference.cautions import get_caution
 from service.science.uncertainty import Estimate

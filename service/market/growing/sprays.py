@@ -5,8 +5,8 @@ from datetime import date, datetime, timedelta
 
 from service.errors import IllegalStep, InvalidRequest, NotFound, PickedInsideInterval
 from service.facts import Fact, replace
-from service.market.lots import Lot, is_future
-from service.market.provenance import block_key
+from service.market.goods.lots import Lot, is_future
+from service.market.goods.provenance import block_key
 
 LONGEST_INTERVAL_DAYS = 365
 LABEL_DECIDES = "The product's label and local law decide; the service only compares dates."

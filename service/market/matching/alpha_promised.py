@@ -3,10 +3,10 @@
 from datetime import date
 from decimal import Decimal
 
-from service.market.brewery_keeping import figures_on
-from service.market.lots import Lot
-from service.market.requests import Request
-from service.market.search_figures import alpha_on
+from service.market.goods.lots import Lot
+from service.market.matching.brewery_keeping import figures_on
+from service.market.matching.requests import Request
+from service.market.matching.search_figures import alpha_on
 
 
 def alpha_promised_kg(lot: Lot, request: Request | None, mass_kg: Decimal, *, today: date) -> float | None:

@@ -1,9 +1,9 @@
 """What a request's terms of price and mass ask of a lot's alpha: they hold only as surely as it does."""
 
 from service.facts import Fact
-from service.market.candidates import LotColumns, number
-from service.market.needs import Needs
-from service.market.requests import Request
+from service.market.matching.candidates import LotColumns, number
+from service.market.matching.needs import Needs
+from service.market.matching.requests import Request
 from service.science.arrays import np
 
 

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from datetime import date
 
 from service.facts import replace
-from service.market.candidates import LotColumns
-from service.market.keeping import StoragePlan, planned_spells
-from service.market.lots import Lot
-from service.market.requests import Request
-from service.market.search import SearchFigures
-from service.market.search_figures import search_figures
+from service.market.goods.lots import Lot
+from service.market.matching.candidates import LotColumns
+from service.market.matching.requests import Request
+from service.market.matching.search import SearchFigures
+from service.market.matching.search_figures import search_figures
+from service.market.storage.keeping import StoragePlan, planned_spells
 from service.reference.packings import packing_used
 from service.reference.six_month_storage import six_month_loss
 from service.science.arrays import np

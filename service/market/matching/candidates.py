@@ -6,11 +6,11 @@ from decimal import Decimal
 from typing import Any
 
 from service.facts import Fact, field
-from service.market.evidence import Evidence
-from service.market.lots import Package
-from service.market.oil_likeness import OilAlike
-from service.market.provenance import Certification
-from service.market.search import SearchFigures
+from service.market.goods.lots import Package
+from service.market.goods.provenance import Certification
+from service.market.matching.evidence import Evidence
+from service.market.matching.oil_likeness import OilAlike
+from service.market.matching.search import SearchFigures
 from service.science.arrays import Numbers, np
 
 Floats = Numbers

@@ -4,12 +4,12 @@ import math
 from collections.abc import Callable
 from datetime import date
 
-from service.market.alpha_terms import NO_TERMS, AlphaTerms
-from service.market.lab_reports import Figures, Measured
-from service.market.requests import Request
-from service.market.search import SearchFigures
-from service.market.search_figures import alpha_on, index_on
-from service.market.storage_rates import sd_log
+from service.market.goods.lab_reports import Figures, Measured
+from service.market.matching.alpha_terms import NO_TERMS, AlphaTerms
+from service.market.matching.requests import Request
+from service.market.matching.search import SearchFigures
+from service.market.matching.search_figures import alpha_on, index_on
+from service.market.storage.storage_rates import sd_log
 from service.science.uncertainty import NORMAL_95TH, Estimate
 
 NARROWEST_SD_LOG = 1e-9

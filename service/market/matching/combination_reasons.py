@@ -4,12 +4,12 @@ import math
 from collections.abc import Iterator, Mapping
 
 from service.facts import replace
-from service.market.combination_model import DISTANCE, GRAM, LOTS, NEED, PARCEL, Mix, breaks
-from service.market.combination_solving import LEAST_SHARE, Mixed, solve_mix
-from service.market.combinations import LetGo, WhyNone
-from service.market.combining import BEST_SHARE, Combined
-from service.market.needs import Needs
-from service.market.requests import Request
+from service.market.matching.combination_model import DISTANCE, GRAM, LOTS, NEED, PARCEL, Mix, breaks
+from service.market.matching.combination_solving import LEAST_SHARE, Mixed, solve_mix
+from service.market.matching.combinations import LetGo, WhyNone
+from service.market.matching.combining import BEST_SHARE, Combined
+from service.market.matching.needs import Needs
+from service.market.matching.requests import Request
 
 # Limits that are only just kept leave a solver a single point: so much room is given to each.
 ROOM = 1e-4

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from decimal import Decimal
 
-from service.market.combination_model import MixLimit
-from service.market.combinations import (
+from service.market.matching.combination_model import MixLimit
+from service.market.matching.combinations import (
     Combination,
     CombinationAnswer,
     CombinationOrder,
@@ -14,11 +14,11 @@ from service.market.combinations import (
     MixedLimit,
     WhyNone,
 )
-from service.market.combining import Combined, mixed_values, price_of
-from service.market.matching import Ranking
-from service.market.needs import exact_kg
-from service.market.oil_likeness import wish_assumptions
-from service.market.requests import Request
+from service.market.matching.combining import Combined, mixed_values, price_of
+from service.market.matching.matching import Ranking
+from service.market.matching.needs import exact_kg
+from service.market.matching.oil_likeness import wish_assumptions
+from service.market.matching.requests import Request
 from service.science.arrays import Numbers, Places, np
 from service.science.uncertainty import Estimate
 

@@ -5,8 +5,8 @@ from collections.abc import Collection
 from typing import Any
 
 from service.facts import Fact
-from service.market.allocation_model import to_the_gram
-from service.market.combination_model import (
+from service.market.goods.stock import to_the_gram
+from service.market.matching.combination_model import (
     DISTANCE,
     GRAM,
     LOTS,

@@ -7,13 +7,13 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.facts import Fact, replace
-from service.market.candidates import LotColumns, number
-from service.market.combination_model import GRAM, Mix, MixLimit, breaks
-from service.market.combination_solving import Mixed, solve_mix
-from service.market.combinations import CombinationOrder
-from service.market.matching import Ranking, rank_lots
-from service.market.needs import MOST_KG, exact_kg
-from service.market.requests import Request
+from service.market.matching.candidates import LotColumns, number
+from service.market.matching.combination_model import GRAM, Mix, MixLimit, breaks
+from service.market.matching.combination_solving import Mixed, solve_mix
+from service.market.matching.combinations import CombinationOrder
+from service.market.matching.matching import Ranking, rank_lots
+from service.market.matching.needs import MOST_KG, exact_kg
+from service.market.matching.requests import Request
 from service.science.arrays import Flags, Numbers, Places, np
 from service.science.storage_index import index_from_resin_loss
 

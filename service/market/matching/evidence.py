@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from service.facts import Fact
-from service.market.lab_reports import LabReport, as_is
+from service.market.goods.lab_reports import LabReport, as_is
 from service.reference.methods import find_method
 from service.science.arrays import Numbers, np
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 
 from service.facts import Fact
-from service.market.candidates import Floats
+from service.market.matching.candidates import Floats
 from service.science.arrays import Flags
 
 Value = float | str | list[str] | None

@@ -4,14 +4,14 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR
 
-from service.market.candidates import Floats, LotColumns, number
-from service.market.limit_facts import Limit, Value, written
-from service.market.mass_limits import mass_limits
-from service.market.needs import Needs
-from service.market.provenance import is_held, known_origin
-from service.market.requests import Request
-from service.market.scoring import cost_per_kg_alpha
-from service.market.search import FINDS
+from service.market.goods.provenance import is_held, known_origin
+from service.market.matching.candidates import Floats, LotColumns, number
+from service.market.matching.limit_facts import Limit, Value, written
+from service.market.matching.mass_limits import mass_limits
+from service.market.matching.needs import Needs
+from service.market.matching.requests import Request
+from service.market.matching.scoring import cost_per_kg_alpha
+from service.market.matching.search import FINDS
 from service.science.arrays import Flags, np
 from service.science.storage_index import index_from_resin_loss, log_resin_left_limit
 

@@ -6,20 +6,20 @@ from datetime import date
 from decimal import Decimal
 
 from service.facts import Fact
-from service.market.alpha_terms import alpha_terms
-from service.market.brewery_keeping import kept_as_wished
-from service.market.candidates import Candidate, LotColumns, number
-from service.market.chances import chance_all_limits_met
-from service.market.evidence import evidence_words
-from service.market.lab_reports import LabReport, standing_figures
-from service.market.limit_facts import Failure, Limit, failures_of
-from service.market.limits import limits_of
-from service.market.needs import Needs, exact_kg, needs_of
-from service.market.parcels import words_of
-from service.market.requests import Request
-from service.market.scoring import UNKNOWN_COUNTS, Scores, cost_per_kg_alpha, score_lots
-from service.market.search import SearchFigures
-from service.market.search_figures import alpha_on, index_on
+from service.market.goods.lab_reports import LabReport, standing_figures
+from service.market.goods.stock import words_of
+from service.market.matching.alpha_terms import alpha_terms
+from service.market.matching.brewery_keeping import kept_as_wished
+from service.market.matching.candidates import Candidate, LotColumns, number
+from service.market.matching.chances import chance_all_limits_met
+from service.market.matching.evidence import evidence_words
+from service.market.matching.limit_facts import Failure, Limit, failures_of
+from service.market.matching.limits import limits_of
+from service.market.matching.needs import Needs, exact_kg, needs_of
+from service.market.matching.requests import Request
+from service.market.matching.scoring import UNKNOWN_COUNTS, Scores, cost_per_kg_alpha, score_lots
+from service.market.matching.search import SearchFigures
+from service.market.matching.search_figures import alpha_on, index_on
 from service.science.arrays import Flags, np
 from service.science.uncertainty import Estimate
 

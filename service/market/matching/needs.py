@@ -4,10 +4,10 @@ from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
 from service.facts import Fact
-from service.market.brewery_keeping import taken_on
-from service.market.candidates import Floats, LotColumns
-from service.market.parcels import Nearest, nearest_in_packages
-from service.market.requests import Delivery, Request
+from service.market.goods.stock import Nearest, nearest_in_packages
+from service.market.matching.brewery_keeping import taken_on
+from service.market.matching.candidates import Floats, LotColumns
+from service.market.matching.requests import Delivery, Request
 from service.science.arrays import Flags, np
 
 # A lot with next to no alpha would take more than there is of anything; the number stays a number.

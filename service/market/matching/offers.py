@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from datetime import date
 
 from service.facts import Fact
-from service.market.matching import Match, NearMiss
-from service.market.parties import Party
-from service.market.requests import Request
+from service.market.matching.matching import Match, NearMiss
+from service.market.matching.requests import Request
+from service.market.people.parties import Party
 
 LOTS_ON_AN_OFFER = 6
 NEAR_MISSES_ON_AN_OFFER = 5

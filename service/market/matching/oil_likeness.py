@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 
 from service.errors import OutOfRange, UnlikeProfiles
 from service.facts import Fact, replace
-from service.market.cultivars import RegionalCultivar
-from service.market.lab_reports import Figures
+from service.market.goods.cultivars import RegionalCultivar
+from service.market.goods.lab_reports import Figures
 from service.reference.assumptions import get_assumption
 from service.reference.cultivars import Cultivar
 from service.science.arrays import Numbers, Places, np

@@ -7,11 +7,11 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, InvalidRequest
 from service.facts import Fact, field, field_names
-from service.market.bitterness_targets import BitternessTarget, target_faults
-from service.market.cultivars import NamedCultivar
-from service.market.lots import PACKINGS
-from service.market.provenance import wanted_provenance_faults
-from service.market.weights import chosen_weights
+from service.market.brewing.bitterness_targets import BitternessTarget, target_faults
+from service.market.goods.cultivars import NamedCultivar
+from service.market.goods.lots import PACKINGS
+from service.market.goods.provenance import wanted_provenance_faults
+from service.market.matching.weights import chosen_weights
 
 FIRMNESS = ("interest", "intent", "firm")
 REQUEST_STATES = ("open", "filled", "withdrawn")

@@ -7,12 +7,12 @@ shown as null. All scales are house figures; assumption, no source. The weights 
 from collections.abc import Mapping
 
 from service.facts import Fact
-from service.market.candidates import Floats, LotColumns
-from service.market.evidence import evidence_scores
-from service.market.needs import Needs
-from service.market.requests import Request
-from service.market.search import FINDS
-from service.market.weights import chosen_weights
+from service.market.matching.candidates import Floats, LotColumns
+from service.market.matching.evidence import evidence_scores
+from service.market.matching.needs import Needs
+from service.market.matching.requests import Request
+from service.market.matching.search import FINDS
+from service.market.matching.weights import chosen_weights
 from service.science.arrays import Flags, np
 
 UNKNOWN_COUNTS = 0.5

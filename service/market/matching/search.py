@@ -7,8 +7,8 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.facts import Fact
-from service.market.parties import unit_vector
-from service.market.provenance import ShownCertification, origin_faults
+from service.market.goods.provenance import ShownCertification, origin_faults
+from service.market.people.parties import unit_vector
 from service.reference.names import fold
 from service.science.uncertainty import Estimate
 

@@ -4,12 +4,13 @@ import math
 from datetime import date, timedelta
 
 from service.facts import replace
-from service.market.evidence import evidence_of
-from service.market.keeping import keeping_of
-from service.market.lab_reports import Measured, standing_figures
-from service.market.lots import Lot
-from service.market.search import SearchFigures
-from service.market.storage_rates import (
+from service.market.goods.lab_reports import Measured, standing_figures
+from service.market.goods.lots import Lot
+from service.market.goods.temperature_logs import logged_days
+from service.market.matching.evidence import evidence_of
+from service.market.matching.search import SearchFigures
+from service.market.storage.keeping import keeping_of
+from service.market.storage.storage_rates import (
     INDEX_AT_THE_END,
     NOTHING_GONE,
     after_days,
@@ -17,7 +18,6 @@ from service.market.storage_rates import (
     index_after,
     sd_log,
 )
-from service.market.temperature_logs import logged_days
 from service.reference.six_month_storage import SixMonthLoss, six_month_loss
 from service.science.storage_index import index_from_log_resin_left, log_resin_left
 from service.science.storage_spread import alpha_left_estimate

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from functools import cache
 
 from service.facts import Fact, replace
-from service.market.allocation_flow import NO_HURRY, Flow, flow
-from service.market.allocation_model import Grid, Model
+from service.market.planning.allocation_flow import NO_HURRY, Flow, flow
+from service.market.planning.allocation_model import Grid, Model
 from service.science.arrays import Numbers, Places, np
 
 # Bundles of up to so many lots are tried one by one, out of at most so many lots that could be in the best.

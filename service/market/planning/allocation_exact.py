@@ -3,7 +3,8 @@
 from typing import Any
 
 from service.facts import Fact
-from service.market.allocation_model import Model, to_the_gram
+from service.market.goods.stock import to_the_gram
+from service.market.planning.allocation_model import Model
 from service.science.arrays import Numbers, Places, np
 
 # What the solver says of its own end.

@@ -8,7 +8,8 @@ comes to be one that few lots serve: such a plan is a good beginning.
 from collections.abc import Callable
 
 from service.facts import Fact
-from service.market.allocation_model import Model, to_the_gram
+from service.market.goods.stock import to_the_gram
+from service.market.planning.allocation_model import Model
 from service.science.arrays import Numbers, Places, np
 
 NO_HURRY = 3600.0

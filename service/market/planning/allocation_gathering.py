@@ -5,15 +5,15 @@ from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
 from service.facts import Fact, replace
-from service.market.allocation_model import GRAM
-from service.market.allocation_region import GoodsInRegion, NeedInRegion, Pair, Region
-from service.market.allocations import AllocationOrder
-from service.market.candidates import LotColumns, number
-from service.market.matching import Ranking, rank_lots
-from service.market.needs import exact_kg
-from service.market.oil_likeness import ASSUMPTION, OilTable, OilWish, liken
-from service.market.parties import EARTH_RADIUS_KM
-from service.market.requests import FILLED_FROM_SHARE, Request
+from service.market.matching.candidates import LotColumns, number
+from service.market.matching.matching import Ranking, rank_lots
+from service.market.matching.needs import exact_kg
+from service.market.matching.oil_likeness import ASSUMPTION, OilTable, OilWish, liken
+from service.market.matching.requests import FILLED_FROM_SHARE, Request
+from service.market.people.parties import EARTH_RADIUS_KM
+from service.market.planning.allocation_model import GRAM
+from service.market.planning.allocation_region import GoodsInRegion, NeedInRegion, Pair, Region
+from service.market.planning.allocations import AllocationOrder
 from service.science.arrays import Numbers, np
 
 # Of a request that many lots suit, the best and some spread over the others; a bound holds for these pairs.

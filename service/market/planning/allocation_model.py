@@ -10,13 +10,13 @@ per kilogram.
 from collections.abc import Iterator, Sequence
 
 from service.facts import Fact
+from service.market.goods.stock import to_the_gram
 from service.science.arrays import Flags, Numbers, Places, np
 
 # More lots than any request names: no limit.
 ANY_NUMBER = 1_000_000
 GRAM = 0.001
 # A solver keeps its limits to a thousandth of a gram; what it means is the nearest gram below.
-LAST_DIGIT_G = 2e-3
 
 
 class Model(Fact, frozen=True, kw_only=True):
@@ -134,17 +134,6 @@ def without_sizes(model: Model) -> Model:
         covers=model.covers[first],
         least_kg=np.zeros(len(first)),
     )
-
-
-def to_the_gram(mass_kg: Numbers) -> Numbers:
-    """Masses in whole grams, never more than they were but for the last digit of a solver.
-
-    >>> to_the_gram(np.array([0.0019, 4.9999999999])).tolist()
-    [0.001, 5.0]
-
-    """
-    grams: Numbers = np.floor(mass_kg * 1000 + LAST_DIGIT_G)
-    return grams / 1000
 
 
 def faults_of(model: Model, mass_kg: Numbers) -> list[str]:

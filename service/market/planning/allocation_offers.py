@@ -6,11 +6,11 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass
 from service.facts import Fact, replace
-from service.market.allocations import Allocation, AllocationPlan, Parcel
-from service.market.alpha_promised import alpha_promised_kg
-from service.market.lots import Lot
-from service.market.requests import Request, require_open
-from service.market.reservations import Reservation, decide_offer
+from service.market.goods.lots import Lot
+from service.market.matching.alpha_promised import alpha_promised_kg
+from service.market.matching.requests import Request, require_open
+from service.market.planning.allocations import Allocation, AllocationPlan, Parcel
+from service.market.trade.reservations import Reservation, decide_offer
 
 # What may have come between a plan and its acceptance.
 GONE = (IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass)

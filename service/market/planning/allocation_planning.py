@@ -2,12 +2,12 @@
 
 from collections.abc import Callable
 
-from service.market.allocation_region import Region, arrival_of, model_of
-from service.market.allocation_report import tell_plan
-from service.market.allocation_rules import plan_by_rule
-from service.market.allocation_solving import Effort
-from service.market.allocation_start import take_in_turn
-from service.market.allocations import AllocationOrder, AllocationPlan
+from service.market.planning.allocation_region import Region, arrival_of, model_of
+from service.market.planning.allocation_report import tell_plan
+from service.market.planning.allocation_rules import plan_by_rule
+from service.market.planning.allocation_solving import Effort
+from service.market.planning.allocation_start import take_in_turn
+from service.market.planning.allocations import AllocationOrder, AllocationPlan
 
 
 def make_plan(

@@ -4,7 +4,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from service.facts import Fact
-from service.market.allocation_model import ANY_NUMBER, Model, make_model
+from service.market.planning.allocation_model import ANY_NUMBER, Model, make_model
 from service.science.arrays import np
 
 

@@ -3,11 +3,12 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from service.market.allocation_model import Model
-from service.market.allocation_region import GoodsInRegion, NeedInRegion, Region
-from service.market.allocation_rules import Ruled
-from service.market.allocation_solving import Solution
-from service.market.allocations import (
+from service.market.matching.requests import FILLED_FROM_SHARE
+from service.market.planning.allocation_model import Model
+from service.market.planning.allocation_region import GoodsInRegion, NeedInRegion, Region
+from service.market.planning.allocation_rules import Ruled
+from service.market.planning.allocation_solving import Solution
+from service.market.planning.allocations import (
     AllocationPlan,
     LotInPlan,
     Parcel,
@@ -15,7 +16,6 @@ from service.market.allocations import (
     RequestInPlan,
     Tally,
 )
-from service.market.requests import FILLED_FROM_SHARE
 from service.science.arrays import Numbers, np
 
 ASSUMPTIONS = (

@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 
 from service.facts import Fact, replace
-from service.market.allocation_bounds import better_prices, first_flow, flow_bound
-from service.market.allocation_flow import NO_HURRY
-from service.market.allocation_model import Model, grid_of, make_model, to_the_gram, without_sizes
-from service.market.allocation_shares import fair_shares
-from service.market.allocation_solving import Effort, Solution, solve
-from service.market.allocation_start import take_in_turn
-from service.market.requests import FIRMNESS
+from service.market.goods.stock import to_the_gram
+from service.market.matching.requests import FIRMNESS
+from service.market.planning.allocation_bounds import better_prices, first_flow, flow_bound
+from service.market.planning.allocation_flow import NO_HURRY
+from service.market.planning.allocation_model import Model, grid_of, make_model, without_sizes
+from service.market.planning.allocation_shares import fair_shares
+from service.market.planning.allocation_solving import Effort, Solution, solve
+from service.market.planning.allocation_start import take_in_turn
 from service.science.arrays import Flags, Numbers, np
 
 RULE_WORDS = {

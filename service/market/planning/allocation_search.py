@@ -9,9 +9,9 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 from service.facts import Fact
-from service.market.allocation_bounds import Bound
-from service.market.allocation_exact import Solved, solve_pairs
-from service.market.allocation_model import Model, rows_of
+from service.market.planning.allocation_bounds import Bound
+from service.market.planning.allocation_exact import Solved, solve_pairs
+from service.market.planning.allocation_model import Model, rows_of
 from service.science.arrays import Flags, Numbers, Places, np
 
 THREADS = 2

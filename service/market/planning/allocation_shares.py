@@ -7,7 +7,7 @@ out, and lots are counted in shares of what they can give.
 
 from typing import Any
 
-from service.market.allocation_model import Model
+from service.market.planning.allocation_model import Model
 from service.science.arrays import Numbers, Places, np
 
 # The more requests, the coarser the steps: 200 of half a percent for a few, 20 of five percent for thousands.

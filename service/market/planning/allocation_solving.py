@@ -3,12 +3,18 @@
 from collections.abc import Callable, Iterator, Sequence
 
 from service.facts import Fact
-from service.market.allocation_bounds import Bound, better_prices, first_flow, flow_bound, for_sizes
-from service.market.allocation_exact import solve_pairs
-from service.market.allocation_flow import NO_HURRY, plan_from_flow
-from service.market.allocation_model import Model, faults_of, grid_of, without_sizes
-from service.market.allocation_search import Search
-from service.market.allocation_start import take_in_turn
+from service.market.planning.allocation_bounds import (
+    Bound,
+    better_prices,
+    first_flow,
+    flow_bound,
+    for_sizes,
+)
+from service.market.planning.allocation_exact import solve_pairs
+from service.market.planning.allocation_flow import NO_HURRY, plan_from_flow
+from service.market.planning.allocation_model import Model, faults_of, grid_of, without_sizes
+from service.market.planning.allocation_search import Search
+from service.market.planning.allocation_start import take_in_turn
 from service.science.arrays import Numbers, np
 
 # Up to so many pairs the whole program is tried first.

@@ -8,7 +8,8 @@ import itertools
 from collections.abc import Sequence
 from functools import cache
 
-from service.market.allocation_model import Model, to_the_gram
+from service.market.goods.stock import to_the_gram
+from service.market.planning.allocation_model import Model
 from service.science.arrays import Numbers, Places, np
 
 # Up to so many lots together every choice is tried, out of the most promising; more are added one by one.

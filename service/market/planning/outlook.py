@@ -6,8 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 from service.facts import Fact, field_names, replace
-from service.market.access import Visitor
-from service.market.lots import BLEND
+from service.market.goods.lots import BLEND
+from service.market.people.access import Visitor
 
 NONE = Decimal(0)
 

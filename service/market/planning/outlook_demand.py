@@ -6,9 +6,9 @@ from decimal import Decimal
 from typing import Any
 
 from service.facts import Fact, field_names
-from service.market.allocation_gathering import Asker, Promised, alpha_left_kg
-from service.market.outlook import NONE
-from service.market.requests import FIRMNESS, Delivery, Request
+from service.market.matching.requests import FIRMNESS, Delivery, Request
+from service.market.planning.allocation_gathering import Asker, Promised, alpha_left_kg
+from service.market.planning.outlook import NONE
 
 DEMAND_METHODS = (
     "requests that are open on the day, each in exactly one row: by the cultivars it names, its role, and whether it"

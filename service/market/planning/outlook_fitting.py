@@ -5,7 +5,12 @@ from datetime import date
 from decimal import Decimal
 
 from service.facts import Fact, replace
-from service.market.allocation_gathering import (
+from service.market.matching.brewery_keeping import kept_as_wished
+from service.market.matching.candidates import Floats, LotColumns
+from service.market.matching.limits import limits_of
+from service.market.matching.needs import needs_of
+from service.market.matching.requests import FILLED_FROM_SHARE, FIRMNESS
+from service.market.planning.allocation_gathering import (
     Asker,
     Yard,
     alpha_left_kg,
@@ -14,11 +19,6 @@ from service.market.allocation_gathering import (
     places_of,
     share_left,
 )
-from service.market.brewery_keeping import kept_as_wished
-from service.market.candidates import Floats, LotColumns
-from service.market.limits import limits_of
-from service.market.needs import needs_of
-from service.market.requests import FILLED_FROM_SHARE, FIRMNESS
 from service.science.arrays import Places, np
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from service.market.candidates import Floats
+from service.market.matching.candidates import Floats
 from service.science.arrays import Places, np
 
 # The library counts in whole numbers of 32 bits; where grams would not do, the unit grows.

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 
 from service.facts import Fact
-from service.market.candidates import LotColumns
-from service.market.needs import exact_kg
-from service.market.outlook import NONE
-from service.market.outlook_fitting import Fitting, KeptOut
+from service.market.matching.candidates import LotColumns
+from service.market.matching.needs import exact_kg
+from service.market.planning.outlook import NONE
+from service.market.planning.outlook_fitting import Fitting, KeptOut
 
 WORDS_SHOWN = 3
 # What the region lacks where a limit keeps lots out.

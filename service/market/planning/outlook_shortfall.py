@@ -5,14 +5,14 @@ from datetime import date
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from service.facts import Fact
-from service.market.allocation_gathering import Asker, Yard
-from service.market.candidates import LotColumns
-from service.market.lots import ROLES
-from service.market.outlook import NONE
-from service.market.outlook_demand import WishKind, kind_of
-from service.market.outlook_fitting import Fitting, fit_requests
-from service.market.outlook_flow import most_taken
-from service.market.outlook_reasons import Why, kg_of, lots_in_words, reasons_of, why_unmet
+from service.market.goods.lots import ROLES
+from service.market.matching.candidates import LotColumns
+from service.market.planning.allocation_gathering import Asker, Yard
+from service.market.planning.outlook import NONE
+from service.market.planning.outlook_demand import WishKind, kind_of
+from service.market.planning.outlook_fitting import Fitting, fit_requests
+from service.market.planning.outlook_flow import most_taken
+from service.market.planning.outlook_reasons import Why, kg_of, lots_in_words, reasons_of, why_unmet
 from service.science.arrays import np
 
 UNMET_SHOWN = 50

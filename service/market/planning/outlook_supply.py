@@ -6,8 +6,8 @@ from datetime import date
 from decimal import Decimal
 
 from service.facts import Fact
-from service.market.candidates import Floats
-from service.market.outlook import (
+from service.market.matching.candidates import Floats
+from service.market.planning.outlook import (
     LISTED_ONLY,
     NONE,
     GoodsKind,

@@ -6,8 +6,8 @@ from decimal import Decimal
 
 from service.errors import FixedByListing, IllegalStep, InvalidRequest, NotFound, UnbalancedStep, UnfitGoods
 from service.facts import Fact, replace
-from service.market.bookings import Booking, require_day_of_lot
-from service.market.lots import Lot, accept_lot
+from service.market.goods.bookings import Booking, require_day_of_lot
+from service.market.goods.lots import Lot, accept_lot
 from service.science.moisture_trade import wet_for_dry_kg
 
 

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from datetime import date
 
 from service.facts import Fact
-from service.market.licences import Licence
-from service.market.origins import LabelPart
-from service.market.quality_reports import QualityReport
-from service.market.steps import Step
+from service.market.goods.lots import Step
+from service.market.goods.quality_reports import QualityReport
+from service.market.growing.licences import Licence
+from service.market.processing.origins import LabelPart
 
 
 class LotStatements(Fact, frozen=True, kw_only=True):

@@ -7,11 +7,11 @@ from fractions import Fraction
 from typing import TypeVar
 
 from service.facts import Fact
-from service.market.access import Visitor
-from service.market.lab_reports import Figures, Measured, standing_figures
-from service.market.lots import Lot
-from service.market.steps import Edge, Step, apportion
-from service.market.storage_rates import sd_log
+from service.market.goods.lab_reports import Figures, Measured, standing_figures
+from service.market.goods.lots import Lot, Step
+from service.market.people.access import Visitor
+from service.market.processing.steps import Edge, apportion
+from service.market.storage.storage_rates import sd_log
 from service.science.blending import blend_percent, blend_sd_log
 from service.science.uncertainty import Estimate, lognormal_estimate
 

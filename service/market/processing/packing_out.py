@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from service.errors import InvalidRequest, NotSoldInThatMass
-from service.market.lots import Lot, Package
-from service.market.parcels import nearest_in_packages, words_of
+from service.market.goods.lots import Lot, Package
+from service.market.goods.stock import nearest_in_packages, words_of
 
 
 def take_packages(

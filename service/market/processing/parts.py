@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.lab_reports import LabReport, correct
-from service.market.lots import Lot, Package, StorageSpell, accept_lot
-from service.market.packing_out import packed_kg
-from service.market.temperature_logs import logs_until
+from service.market.goods.lab_reports import LabReport, correct
+from service.market.goods.lots import Lot, Package, StorageSpell, accept_lot
+from service.market.goods.temperature_logs import logs_until
+from service.market.processing.packing_out import packed_kg
 
 
 def make_part(

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from service.errors import InvalidRequest, UnfitGoods
-from service.market.lots import BLEND, PELLETS, Lot, Package, StorageSpell, accept_lot
+from service.market.goods.lots import BLEND, PELLETS, Lot, Package, StorageSpell, accept_lot
 
 # The key under which a search would find a blend by its cultivar: none does.
 NO_CULTIVAR_KEY = ""

@@ -6,34 +6,14 @@ from decimal import Decimal
 
 from service.errors import ImpossibleReport, InvalidRequest, UnbalancedStep
 from service.facts import Fact, replace
-from service.market.bookings import Booking, decide_booking, require_day_of_lot
-from service.market.lab_reports import LabReport
-from service.market.lots import Lot, Package
-from service.market.parcels import require_free
-from service.market.quality_holds import require_not_on_hold
+from service.market.goods.bookings import Booking, decide_booking, require_day_of_lot
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import Lot, Package, Step
+from service.market.goods.quality_holds import require_not_on_hold
+from service.market.goods.stock import require_free
 
-# Steps whose product is the same goods as before, so that what was measured of them still holds.
-SAME_GOODS = ("splitting", "opening")
 LOSS_OF = {"pelletizing": "pelletizing_loss", "blending": "blending_loss", "drying": "drying_loss"}
 GRAM = Decimal("0.001")
-
-
-class Step(Fact, frozen=True, kw_only=True):
-    """How a lot was made of others."""
-
-    lot_code: str
-    kind: str
-    began_on: date
-    done_on: date
-    processor: str | None = None
-    note: str | None = None
-    made_at: datetime
-    made_by: str
-
-    @property
-    def keeps_goods(self) -> bool:
-        """Whether the lot holds the same goods as the one it was part of, so that its reports still speak."""
-        return self.kind in SAME_GOODS
 
 
 class Edge(Fact, frozen=True, kw_only=True):

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from service.errors import FigureMissing
-from service.market.lab_reports import Figures
-from service.market.showing import LotView
+from service.market.goods.lab_reports import Figures
+from service.market.sheet.showing import LotView
 from service.reference.methods import find_method
 from service.reference.six_month_storage import six_month_loss
 from service.science.interchange import percent_lost

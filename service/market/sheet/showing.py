@@ -4,20 +4,19 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 
 from service.facts import Fact, replace
-from service.market.cultivars import CultivarStatus
-from service.market.lab_reports import Figures, standing_figures
-from service.market.lead_values import LeadCorrection, lead_correction
-from service.market.licences import ShownLicence, licence_shown, rights_notes
-from service.market.lot_statements import NOTHING_STATED, LotStatements
-from service.market.lots import Lot
-from service.market.origins import LabelPart
-from service.market.parties import Party
-from service.market.plausibility import Flag, flags_of
-from service.market.provenance import ShownCertification, shown_on
-from service.market.quality_reports import PhysicalQuality, physical_quality
-from service.market.sprays import SprayStatement, state_spray_record
-from service.market.steps import Step
-from service.market.wet_hops import WetHops, wet_hops
+from service.market.goods.cultivars import CultivarStatus
+from service.market.goods.lab_reports import Figures, standing_figures
+from service.market.goods.lots import Lot, Step
+from service.market.goods.plausibility import Flag, flags_of
+from service.market.goods.provenance import ShownCertification, shown_on
+from service.market.goods.quality_reports import PhysicalQuality, physical_quality
+from service.market.goods.wet_hops import WetHops, wet_hops
+from service.market.growing.licences import ShownLicence, licence_shown, rights_notes
+from service.market.growing.sprays import SprayStatement, state_spray_record
+from service.market.people.parties import Party
+from service.market.processing.lot_statements import NOTHING_STATED, LotStatements
+from service.market.processing.origins import LabelPart
+from service.market.storage.lead_values import LeadCorrection, lead_correction
 from service.reference.cultivars import by_code
 
 

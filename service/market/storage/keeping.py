@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from service.facts import Fact
-from service.market.lots import Lot, StorageSpell
-from service.market.own_rates import NOTHING_LEARNT, Learning, learn
-from service.market.storage_rates import exponent_over, spell_rate
-from service.market.temperature_logs import LoggedDay, logged_days
+from service.market.goods.lots import Lot, StorageSpell
+from service.market.goods.temperature_logs import LoggedDay, logged_days
+from service.market.storage.own_rates import NOTHING_LEARNT, Learning, learn
+from service.market.storage.storage_rates import exponent_over, spell_rate
 from service.reference.six_month_storage import SixMonthLoss
 from service.science.storage_spread import Ratio
 from service.science.uncertainty import Estimate

@@ -2,8 +2,8 @@
 
 from service.errors import Refusal
 from service.facts import Fact
-from service.market.lab_reports import Figures
-from service.market.storage_rates import sd_log
+from service.market.goods.lab_reports import Figures
+from service.market.storage.storage_rates import sd_log
 from service.reference.methods import get_method
 from service.science.lab import alpha_percent_from_lead_conductance
 from service.science.uncertainty import Estimate

@@ -5,8 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 
 from service.errors import AlreadyExists, IllegalStep, InvalidRequest, NotFound
 from service.facts import Fact, replace
-from service.market.lots import Lot, is_future
-from service.market.temperature_logs import DAY_COLUMNS, EPOCH_ORDINAL, TemperatureLog
+from service.market.goods.lots import Lot, is_future
+from service.market.goods.temperature_logs import DAY_COLUMNS, EPOCH_ORDINAL, TemperatureLog
 from service.science.temperature_days import TemperatureDay
 from service.science.temperature_history import TemperatureHistory, temperature_history
 from service.science.temperature_readings import read_readings

@@ -5,9 +5,10 @@ from datetime import date
 
 from service.errors import OutOfRange, UnlikeReports
 from service.facts import Fact
-from service.market.lab_reports import LabReport, Measured, measured
-from service.market.lots import PELLETS, Lot, StorageSpell
-from service.market.storage_rates import (
+from service.market.goods.lab_reports import LabReport, Measured, measured
+from service.market.goods.lots import PELLETS, Lot, StorageSpell
+from service.market.goods.temperature_logs import LoggedDay
+from service.market.storage.storage_rates import (
     INDEX_AT_THE_END,
     QUANTITIES,
     OwnRate,
@@ -17,7 +18,6 @@ from service.market.storage_rates import (
     sd_log,
     with_ends,
 )
-from service.market.temperature_logs import LoggedDay
 from service.reference.assumptions import get_assumption
 from service.reference.methods import find_method
 from service.reference.packings import packing_used

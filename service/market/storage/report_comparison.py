@@ -5,10 +5,10 @@ from collections.abc import Iterator, Sequence
 
 from service.errors import InvalidRequest, NotFound
 from service.facts import Fact
-from service.market.lab_reports import GROUP_OF, LabReport, Measured, measured
-from service.market.lots import Lot
-from service.market.storage_rates import QUANTITIES, exponent_over, index_after, sd_log
-from service.market.temperature_logs import logged_days
+from service.market.goods.lab_reports import GROUP_OF, LabReport, Measured, measured
+from service.market.goods.lots import Lot
+from service.market.goods.temperature_logs import logged_days
+from service.market.storage.storage_rates import QUANTITIES, exponent_over, index_after, sd_log
 from service.reference.assumptions import get_assumption, sampling_cv
 from service.reference.methods import find_method
 from service.reference.six_month_storage import SixMonthLoss

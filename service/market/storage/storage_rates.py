@@ -5,9 +5,9 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from service.facts import Fact
-from service.market.lab_reports import Measured
-from service.market.lots import PELLETS, StorageSpell
-from service.market.temperature_logs import NOTHING_LOGGED, LoggedDay
+from service.market.goods.lab_reports import Measured
+from service.market.goods.lots import PELLETS, StorageSpell
+from service.market.goods.temperature_logs import NOTHING_LOGGED, LoggedDay
 from service.reference.assumptions import get_assumption, sampling_cv
 from service.reference.methods import find_method, get_method
 from service.reference.packings import packing_used

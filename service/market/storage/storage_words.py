@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from datetime import date
 
-from service.market.keeping import Keeping
-from service.market.lab_reports import Measured
-from service.market.lots import PELLETS, StorageSpell
-from service.market.own_rates import NAMED, Learning
-from service.market.storage_rates import MODEL_TO_C, logged_between, with_ends
-from service.market.temperature_logs import TemperatureLog
+from service.market.goods.lab_reports import Measured
+from service.market.goods.lots import PELLETS, StorageSpell
+from service.market.goods.temperature_logs import TemperatureLog
+from service.market.storage.keeping import Keeping
+from service.market.storage.own_rates import NAMED, Learning
+from service.market.storage.storage_rates import MODEL_TO_C, logged_between, with_ends
 from service.reference.assumptions import get_assumption, sampling_cv
 from service.reference.cautions import get_caution
 from service.reference.methods import find_method

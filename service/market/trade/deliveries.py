@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, OutOfRange
 from service.facts import Fact, replace
-from service.market.lots import Lot, Package, is_future
-from service.market.quality_holds import require_not_on_hold
-from service.market.reservations import Reservation
+from service.market.goods.lots import Lot, Package, is_future
+from service.market.goods.quality_holds import require_not_on_hold
+from service.market.trade.reservations import Reservation
 
 CONDITIONS = ("sound", "torn_packing", "wet", "warm", "musty", "other")
 # Two scales differ, and hops take up water, by so much at most; house rule, assumption, no source.

@@ -8,10 +8,10 @@ from decimal import ROUND_HALF_EVEN, Decimal
 
 from service.errors import IllegalStep, InvalidRequest
 from service.facts import Fact
-from service.market.deliveries import Receipt
-from service.market.lots import Lot
-from service.market.parties import Party
-from service.market.reservations import Reservation
+from service.market.goods.lots import Lot
+from service.market.people.parties import Party
+from service.market.trade.deliveries import Receipt
+from service.market.trade.reservations import Reservation
 
 HANDOVERS = ("collection", "delivery")
 CENT = Decimal("0.01")

@@ -5,9 +5,9 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from service.facts import Fact, replace
-from service.market.lots import Lot
-from service.market.recalls import Recall
-from service.market.reservations import SIDES, Reservation
+from service.market.goods.lots import Lot
+from service.market.trade.recalls import Recall
+from service.market.trade.reservations import SIDES, Reservation
 
 # A letter that did not go is tried again after 1, 2, 4 … minutes, at most every 6 hours; after 14 tries, about two
 # days, it is given up and the feed says so. House figures; assumption, no source.

@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, NotAllowed, NotFound, OutOfRange
 from service.facts import Fact, replace
-from service.market.access import Visitor
-from service.market.lots import Lot, Package
-from service.market.reservations import Reservation
+from service.market.goods.lots import Lot, Package
+from service.market.people.access import Visitor
+from service.market.trade.reservations import Reservation
 
 
 class RecallLine(Fact, frozen=True, kw_only=True):

@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, OutOfRange
 from service.facts import Fact, replace
-from service.market.lots import Lot
-from service.market.parcels import require_free, require_sold_so
-from service.market.quality_holds import require_not_on_hold
+from service.market.goods.lots import Lot
+from service.market.goods.quality_holds import require_not_on_hold
+from service.market.goods.stock import require_free, require_sold_so
 
 RESERVATION_STATES = ("offered", "held", "confirmed", "delivered", "released")
 SHOWN_RESERVATION_STATES = (*RESERVATION_STATES, "expired")

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 from service.errors import IllegalStep, NotAllowed, OutOfRange
 from service.facts import Fact, replace
-from service.market.bookings import Booking, decide_booking
-from service.market.lots import Lot, is_future
-from service.market.quality_holds import require_not_on_hold
+from service.market.goods.bookings import Booking, decide_booking
+from service.market.goods.lots import Lot, is_future
+from service.market.goods.quality_holds import require_not_on_hold
 
 STATES = ("asked", "approved", "declined", "sent", "received", "given_up")
 # Enough for a few brewers to rub and brew a small pot with; house rule, assumption, no source.

@@ -5,10 +5,10 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from service.facts import Fact
-from service.market.access import Visitor
-from service.market.lots import Lot
-from service.market.reservations import Reservation
-from service.market.steps import Edge, Step
+from service.market.goods.lots import Lot, Step
+from service.market.people.access import Visitor
+from service.market.processing.steps import Edge
+from service.market.trade.reservations import Reservation
 
 LIVE = ("held", "confirmed", "delivered")
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.market.fits import PastBrew, UtilizationFit
-from service.records import parties
+from service.market.brewing.fits import PastBrew, UtilizationFit
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import PartyRow, UtilizationFitRow
 from service.science.brewhouse import BrewhouseFit

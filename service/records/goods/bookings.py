@@ -7,9 +7,9 @@ from decimal import Decimal
 import sqlalchemy as sa
 
 from service.facts import replace
-from service.market.bookings import Booking
-from service.market.lots import Package
-from service.records import lots
+from service.market.goods.bookings import Booking
+from service.market.goods.lots import Package
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import BookingRow, LotRow
 

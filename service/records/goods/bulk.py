@@ -8,11 +8,12 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.facts import Fact, field_names
-from service.market.lots import Lot
-from service.market.provenance import block_key
-from service.market.search import FIGURES_VERSION, SearchFigures
-from service.records import lots, parties
-from service.records.lots import PLAIN, REPORT_FIELDS
+from service.market.goods.lots import Lot
+from service.market.goods.provenance import block_key
+from service.market.matching.search import FIGURES_VERSION, SearchFigures
+from service.records.goods import lots
+from service.records.goods.lots import PLAIN, REPORT_FIELDS
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import Base, LotRow, PartyRow
 

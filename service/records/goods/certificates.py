@@ -9,8 +9,8 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import field_names
-from service.market.certificates import CertificateFile
-from service.records import lots
+from service.market.goods.certificates import CertificateFile
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import CertificateFileRow, LotRow
 

@@ -6,7 +6,7 @@ from datetime import date
 import sqlalchemy as sa
 
 from service.facts import field_names
-from service.market.provenance import CERTIFICATION_KINDS, Certification
+from service.market.goods.provenance import CERTIFICATION_KINDS, Certification
 from service.records.session import Session
 from service.records.tables import CertificationRow, LotRow
 from service.reference.names import fold

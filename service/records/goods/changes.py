@@ -2,9 +2,9 @@
 
 import sqlalchemy as sa
 
-from service.market.changes import Change, Reading
+from service.market.goods.changes import Change, Reading
 from service.records.session import Session
-from service.records.tables.changes import ChangeRow
+from service.records.tables.goods import ChangeRow
 
 PLAIN = ("at", "by", "act", "kind", "code", "lot_code", "grower_code", "brewery_code", "fields")
 

@@ -7,7 +7,7 @@ from sqlalchemy.exc import IntegrityError
 
 from service.errors import AlreadyExists, NotFound
 from service.facts import as_dict
-from service.market.cultivars import CultivarStatus, RegionalCultivar
+from service.market.goods.cultivars import CultivarStatus, RegionalCultivar
 from service.records.session import Session
 from service.records.tables import CultivarRow, CultivarStatusRow
 from service.reference.cultivars import Figure

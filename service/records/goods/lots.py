@@ -10,12 +10,12 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import Fact, as_dict, field_names
-from service.market.lab_reports import LabReport
-from service.market.lots import Lot, Package, StorageSpell
-from service.market.provenance import Certification, block_key
-from service.market.search import FIGURES_VERSION, SearchFigures
-from service.market.temperature_logs import TemperatureLog
-from service.records import parties
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import Lot, Package, StorageSpell
+from service.market.goods.provenance import Certification, block_key
+from service.market.goods.temperature_logs import TemperatureLog
+from service.market.matching.search import FIGURES_VERSION, SearchFigures
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import (
     CertificationRow,

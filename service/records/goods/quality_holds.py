@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 
 from service.facts import replace
-from service.market.quality_holds import QualityHold
-from service.records import lots
+from service.market.goods.quality_holds import QualityHold
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import LotRow, QualityHoldRow
 

@@ -7,8 +7,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.facts import field_names, replace
-from service.market.quality_reports import ConeMass, QualityReport
-from service.records import lots
+from service.market.goods.quality_reports import ConeMass, QualityReport
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import ConeClassesRow, LotRow, QualityReportRow
 from service.reference.cone_classes import ConeClass, shipped_cone_classes

@@ -6,8 +6,8 @@ from datetime import date
 import sqlalchemy as sa
 
 from service.facts import field_names, replace
-from service.market.submissions import Submission
-from service.records import lots
+from service.market.goods.submissions import Submission
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import LotRow, SubmissionRow
 

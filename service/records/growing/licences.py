@@ -6,9 +6,9 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import field_names, replace
-from service.market.licences import Licence
-from service.market.lots import Lot
-from service.records import parties
+from service.market.goods.lots import Lot
+from service.market.growing.licences import Licence
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import LicenceRow, LotRow, PartyRow
 

@@ -6,10 +6,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.facts import field_names, replace
-from service.market.lots import Lot
-from service.market.provenance import block_key
-from service.market.sprays import Spray, season_of
-from service.records import parties
+from service.market.goods.lots import Lot
+from service.market.goods.provenance import block_key
+from service.market.growing.sprays import Spray, season_of
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, SprayRow
 

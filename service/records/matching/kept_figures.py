@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 
-from service.market.search import FIGURES_VERSION
+from service.market.matching.search import FIGURES_VERSION
 from service.records.session import Session
 from service.records.tables import LotRow
 

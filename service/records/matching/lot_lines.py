@@ -9,12 +9,12 @@ import sqlalchemy as sa
 
 from service.errors import InvalidRequest
 from service.facts import field_names
-from service.market.parties import chord_squared, distance_km
-from service.market.provenance import ShownCertification, shown_on
-from service.market.search import LotLine, LotWish, SearchFigures
-from service.market.search_figures import alpha_on, index_on
-from service.records.certified import certifications_of, certified_as
-from service.records.lots import free_kg_column
+from service.market.goods.provenance import ShownCertification, shown_on
+from service.market.matching.search import LotLine, LotWish, SearchFigures
+from service.market.matching.search_figures import alpha_on, index_on
+from service.market.people.parties import chord_squared, distance_km
+from service.records.goods.certified import certifications_of, certified_as
+from service.records.goods.lots import free_kg_column
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow
 from service.science.storage_index import log_resin_left_limit

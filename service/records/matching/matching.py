@@ -16,7 +16,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.facts import Fact, field_names
-from service.market.candidates import (
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import Package
+from service.market.matching.candidates import (
     FIGURE_NUMBERS,
     FIGURE_TEXTS,
     OWN_NUMBERS,
@@ -25,15 +27,13 @@ from service.market.candidates import (
     LotColumns,
     column,
 )
-from service.market.lab_reports import LabReport
-from service.market.lots import Package
-from service.market.requests import Request
-from service.market.scoring import weights_of
-from service.market.search import SearchFigures
-from service.records.certified import certifications_of
-from service.records.lots import REPORT_FIELDS, free_kg_column, untaken_kg_column
-from service.records.matching_growers import Growers, Place, growers_around, rows_of, turned
-from service.records.matching_limits import limits_in_sql
+from service.market.matching.requests import Request
+from service.market.matching.scoring import weights_of
+from service.market.matching.search import SearchFigures
+from service.records.goods.certified import certifications_of
+from service.records.goods.lots import REPORT_FIELDS, free_kg_column, untaken_kg_column
+from service.records.matching.matching_growers import Growers, Place, growers_around, rows_of, turned
+from service.records.matching.matching_limits import limits_in_sql
 from service.records.session import Session
 from service.records.tables import LabReportRow, LotRow, PackageRow, PartyRow, ReservationRow
 from service.records.types import floats_of, unscaled

@@ -5,7 +5,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.facts import Fact
-from service.market.parties import EARTH_RADIUS_KM
+from service.market.people.parties import EARTH_RADIUS_KM
 from service.records.session import Session
 from service.records.tables import PartyRow
 from service.science.arrays import Numbers, Places, np

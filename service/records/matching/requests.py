@@ -8,9 +8,9 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import as_dict
-from service.market.bitterness_targets import BitternessTarget
-from service.market.requests import Delivery, OilLike, Request
-from service.records import parties
+from service.market.brewing.bitterness_targets import BitternessTarget
+from service.market.matching.requests import Delivery, OilLike, Request
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import PartyRow, RequestRow
 

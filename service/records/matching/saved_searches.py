@@ -7,8 +7,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.errors import NotFound
-from service.market.notices import SavedSearch
-from service.records import parties
+from service.market.trade.notices import SavedSearch
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import PartyRow, SavedSearchRow
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import sqlalchemy as sa
 
 from service.errors import NotFound
-from service.market.access import Visitor
+from service.market.people.access import Visitor
 from service.records.session import Session
 from service.records.tables import IdempotencyRow, PartyRow, TokenRow
 

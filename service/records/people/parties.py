@@ -7,7 +7,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import aliased
 
 from service.errors import AlreadyExists, NotFound
-from service.market.parties import Party
+from service.market.people.parties import Party
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, ReservationRow
 

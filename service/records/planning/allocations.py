@@ -10,8 +10,8 @@ from sqlalchemy.orm import undefer
 
 from service.errors import NotFound
 from service.facts import Fact
-from service.market.allocation_region import Region
-from service.market.allocations import Allocation, AllocationOrder, AllocationPlan
+from service.market.planning.allocation_region import Region
+from service.market.planning.allocations import Allocation, AllocationOrder, AllocationPlan
 from service.records.kept_facts import keep, recall
 from service.records.session import Session
 from service.records.tables import AllocationRow

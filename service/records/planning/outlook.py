@@ -8,8 +8,15 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.facts import field_names
-from service.market.outlook import GoodsKind, HarvestRow, Stock, StockOfKind, SupplyWish, shown_cultivar
-from service.market.outlook_supply import AlphaColumns, PriceRange
+from service.market.planning.outlook import (
+    GoodsKind,
+    HarvestRow,
+    Stock,
+    StockOfKind,
+    SupplyWish,
+    shown_cultivar,
+)
+from service.market.planning.outlook_supply import AlphaColumns, PriceRange
 from service.records.session import Session
 from service.records.tables import BookingRow, LabReportRow, LotRow, ReservationRow
 from service.records.types import floats_of, kilograms, unscaled

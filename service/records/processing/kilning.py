@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 
 from service.facts import field_names, replace
-from service.market.kilning import KilnBatch
-from service.records import lots
+from service.market.processing.kilning import KilnBatch
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import KilnBatchRow, LotRow
 

@@ -6,8 +6,9 @@ from decimal import Decimal
 import sqlalchemy as sa
 
 from service.facts import field_names
-from service.market.steps import Edge, Step
-from service.records import lots
+from service.market.goods.lots import Step
+from service.market.processing.steps import Edge
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import BookingRow, LotRow, StepRow
 

@@ -2,8 +2,8 @@
 
 import sqlalchemy as sa
 
-from service.market.sheets import IssuedSheet
-from service.records import lots
+from service.market.sheet.sheets import IssuedSheet
+from service.records.goods import lots
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, SheetRow
 

@@ -8,8 +8,8 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import field_names
-from service.market.notices import Notice
-from service.records import parties
+from service.market.trade.notices import Notice
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import NoticeRow, OutboxRow, PartyRow
 

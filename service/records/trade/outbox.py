@@ -5,7 +5,7 @@ from datetime import datetime
 
 import sqlalchemy as sa
 
-from service.market.notices import Event
+from service.market.trade.notices import Event
 from service.records.session import Session
 from service.records.tables import Base, OutboxRow
 

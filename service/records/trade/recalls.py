@@ -5,11 +5,12 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 
 from service.errors import NotFound
-from service.market.lots import Package
-from service.market.recalls import Recall, RecallLine
-from service.records import lots, parties
+from service.market.goods.lots import Package
+from service.market.trade.recalls import Recall, RecallLine
+from service.records.goods import lots
 from service.records.kept_facts import keep
 from service.records.kept_facts import recall as recall_kept
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RecallLineRow, RecallRow
 

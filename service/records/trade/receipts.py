@@ -3,8 +3,8 @@
 import sqlalchemy as sa
 
 from service.facts import field_names
-from service.market.deliveries import Receipt
-from service.market.lots import Package
+from service.market.goods.lots import Package
+from service.market.trade.deliveries import Receipt
 from service.records.kept_facts import keep, recall
 from service.records.session import Session
 from service.records.tables import ReceiptRow, ReservationRow

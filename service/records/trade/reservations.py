@@ -9,9 +9,11 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import field_names
-from service.market.allocation_gathering import Promised
-from service.market.reservations import Reservation
-from service.records import lots, parties, requests
+from service.market.planning.allocation_gathering import Promised
+from service.market.trade.reservations import Reservation
+from service.records.goods import lots
+from service.records.matching import requests
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RequestRow, ReservationRow
 from service.records.types import kilograms, unscaled

@@ -4,8 +4,9 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import field_names
-from service.market.rub_samples import RubSample
-from service.records import lots, parties
+from service.market.trade.rub_samples import RubSample
+from service.records.goods import lots
+from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RubSampleRow
 

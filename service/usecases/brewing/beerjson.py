@@ -6,11 +6,11 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.access import Visitor
-from service.market.beerjson import RecipeRead, read_recipe
-from service.market.bitterness import Bitterness
+from service.market.brewing.beerjson import RecipeRead, read_recipe
+from service.market.brewing.bitterness import Bitterness
+from service.market.people.access import Visitor
 from service.records.session import Session
-from service.usecases.brews import reckon_brew
+from service.usecases.brewing.brews import reckon_brew
 
 
 def bitterness_of_recipe(

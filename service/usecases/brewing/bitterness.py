@@ -5,13 +5,13 @@ from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest
-from service.market.access import Visitor
-from service.market.bitterness import Bitterness
-from service.market.brew_making import lot_codes, make_brew
-from service.market.doses import Dose, DoseWish, decide_dose
+from service.market.brewing.bitterness import Bitterness
+from service.market.brewing.brew_making import lot_codes, make_brew
+from service.market.brewing.doses import Dose, DoseWish, decide_dose
+from service.market.people.access import Visitor
 from service.records.session import Session
-from service.usecases.brews import own_fit, plan_of, reckon_brew
-from service.usecases.lot_access import lots_to_see
+from service.usecases.brewing.brews import own_fit, plan_of, reckon_brew
+from service.usecases.goods.lot_access import lots_to_see
 
 
 def bitterness_of_brew(

@@ -5,14 +5,14 @@ from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
-from service.market.access import Visitor
-from service.market.bitterness import Bitterness, brew_bitterness
-from service.market.brew_making import lot_codes, make_brew
-from service.market.fits import UtilizationFit, choose_fit
-from service.market.storage import StoragePlan
-from service.records import fits
+from service.market.brewing.bitterness import Bitterness, brew_bitterness
+from service.market.brewing.brew_making import lot_codes, make_brew
+from service.market.brewing.fits import UtilizationFit, choose_fit
+from service.market.people.access import Visitor
+from service.market.storage.storage import StoragePlan
+from service.records.brewing import fits
 from service.records.session import Session
-from service.usecases.lot_access import lots_to_see
+from service.usecases.goods.lot_access import lots_to_see
 
 
 def reckon_brew(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Bitterness:

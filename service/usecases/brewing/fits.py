@@ -5,14 +5,15 @@ from datetime import datetime
 from typing import Any
 
 from service.errors import NotAllowed
-from service.market.access import Visitor, require_known
-from service.market.bitterness import base_ibus
-from service.market.brew_making import lot_codes, make_brew
-from service.market.fits import PastBrew, UtilizationFit, fit_past_brews
-from service.market.lots import Lot
-from service.records import fits, parties
+from service.market.brewing.bitterness import base_ibus
+from service.market.brewing.brew_making import lot_codes, make_brew
+from service.market.brewing.fits import PastBrew, UtilizationFit, fit_past_brews
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor, require_known
+from service.records.brewing import fits
+from service.records.people import parties
 from service.records.session import Session
-from service.usecases.lot_access import lots_to_see
+from service.usecases.goods.lot_access import lots_to_see
 
 
 def learn_utilization(

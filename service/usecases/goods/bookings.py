@@ -6,8 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed
-from service.market.access import Visitor, require_known
-from service.market.bookings import (
+from service.market.goods.bookings import (
     Booking,
     booked_kg,
     decide_booking,
@@ -15,11 +14,14 @@ from service.market.bookings import (
     find_booking,
     take_back,
 )
-from service.market.lots import Lot
-from service.market.rub_samples import require_not_sent
-from service.records import bookings, reservations, rub_samples, steps
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor, require_known
+from service.market.trade.rub_samples import require_not_sent
+from service.records.goods import bookings
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change, lot_to_see
+from service.records.trade import reservations, rub_samples
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see
 
 
 def book_out(

@@ -6,21 +6,23 @@ from typing import Any
 
 from service.errors import Refusal
 from service.facts import Fact, replace
-from service.market.access import Visitor, acting_party
-from service.market.bulk import AskedLot, RowFault, faults_of
-from service.market.cultivars import NamedCultivar, RegionalCultivar, name_cultivar
-from service.market.lab_reports import LabReport
-from service.market.listing import decide_listing
-from service.market.lot_making import crop_year_asked, make_lot
-from service.market.lots import Lot, accept_lot
-from service.market.notices import Event
-from service.market.parties import Party
-from service.market.report_checks import accept_report, read_absorbance
-from service.market.search_figures import figures_to_keep
-from service.market.steps import Step
-from service.records import bulk, cultivars, outbox, parties, steps
+from service.market.goods.bulk import AskedLot, RowFault, faults_of
+from service.market.goods.cultivars import NamedCultivar, RegionalCultivar, name_cultivar
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.listing import decide_listing
+from service.market.goods.lot_making import crop_year_asked, make_lot
+from service.market.goods.lots import Lot, Step, accept_lot
+from service.market.goods.report_checks import accept_report, read_absorbance
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import Visitor, acting_party
+from service.market.people.parties import Party
+from service.market.trade.notices import Event
+from service.records.goods import bulk, cultivars
+from service.records.people import parties
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.spray_intervals import require_intervals_kept
+from service.records.trade import outbox
+from service.usecases.goods.spray_intervals import require_intervals_kept
 
 Progress = Callable[[int], None]
 CHUNK = 1000

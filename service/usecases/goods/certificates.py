@@ -6,13 +6,13 @@ from datetime import datetime
 from pathlib import Path
 
 from service.errors import NotFound
-from service.market.access import Visitor, require_known
-from service.market.certificates import CertificateFile, accept_certificate
-from service.market.lab_reports import LabReport
-from service.market.lots import Lot
-from service.records import certificates
+from service.market.goods.certificates import CertificateFile, accept_certificate
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor, require_known
+from service.records.goods import certificates
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_see
+from service.usecases.goods.lot_access import lot_to_see
 
 
 def attach_certificate(

@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from service.market.access import Visitor, require_known
-from service.market.changes import Change, as_read, decide_reading
-from service.records import changes, lots
+from service.market.goods.changes import Change, as_read, decide_reading
+from service.market.people.access import Visitor, require_known
+from service.records.goods import changes, lots
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_see
+from service.usecases.goods.lot_access import lot_to_see
 
 
 def list_changes(

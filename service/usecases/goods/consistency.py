@@ -3,13 +3,15 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from service.market.access import Visitor, require_known
-from service.market.consistency import Consistency, consistency_of, require_readable
-from service.market.cultivars import name_cultivar
-from service.market.lots import Lot
-from service.records import cultivars, lots, parties, steps
+from service.market.goods.consistency import Consistency, consistency_of, require_readable
+from service.market.goods.cultivars import name_cultivar
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor, require_known
+from service.records.goods import cultivars, lots
+from service.records.people import parties
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_see
+from service.usecases.goods.lot_access import lot_to_see
 
 
 def show_consistency(

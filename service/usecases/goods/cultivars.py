@@ -5,17 +5,17 @@ from datetime import date
 from typing import Any
 
 from service.facts import replace
-from service.market.access import Visitor, require_specialist
-from service.market.cultivar_checks import accept_cultivar, accept_statuses, decide_shipped_change
-from service.market.cultivar_views import (
+from service.market.goods.cultivar_checks import accept_cultivar, accept_statuses, decide_shipped_change
+from service.market.goods.cultivar_views import (
     CultivarView,
     Position,
     position_of,
     shipped_in_order,
     view_cultivar,
 )
-from service.market.cultivars import CultivarStatus, RegionalCultivar, codes_of_name
-from service.records import cultivars
+from service.market.goods.cultivars import CultivarStatus, RegionalCultivar, codes_of_name
+from service.market.people.access import Visitor, require_specialist
+from service.records.goods import cultivars
 from service.records.session import Session
 from service.reference.cultivars import Cultivar, by_code
 

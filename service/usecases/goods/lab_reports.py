@@ -6,18 +6,19 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed
 from service.facts import replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.lab_reports import LabReport, correct
-from service.market.lots import Lot
-from service.market.parts import correct_part
-from service.market.report_checks import accept_report, read_absorbance
-from service.market.report_comparison import ReportComparison, compare_reports
-from service.market.search_figures import figures_to_keep
-from service.market.steps import require_sampled_after
-from service.records import lots, steps
+from service.market.goods.lab_reports import LabReport, correct
+from service.market.goods.lots import Lot
+from service.market.goods.report_checks import accept_report, read_absorbance
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import Visitor, acting_party, require_known
+from service.market.processing.parts import correct_part
+from service.market.processing.steps import require_sampled_after
+from service.market.storage.report_comparison import ReportComparison, compare_reports
+from service.records.goods import lots
+from service.records.processing import steps
 from service.records.session import Session
 from service.reference.six_month_storage import six_month_loss
-from service.usecases.lot_access import lot_to_see
+from service.usecases.goods.lot_access import lot_to_see
 
 
 def file_report(

@@ -2,15 +2,16 @@
 
 from datetime import datetime
 
-from service.market.access import Visitor
-from service.market.listing import decide_listing, decide_withdrawal
-from service.market.lots import Lot
-from service.market.notices import Event
-from service.market.search_figures import figures_to_keep
-from service.records import lots, outbox
+from service.market.goods.listing import decide_listing, decide_withdrawal
+from service.market.goods.lots import Lot
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import Visitor
+from service.market.trade.notices import Event
+from service.records.goods import lots
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change
-from service.usecases.spray_intervals import require_intervals_kept
+from service.records.trade import outbox
+from service.usecases.goods.lot_access import lot_to_change
+from service.usecases.goods.spray_intervals import require_intervals_kept
 
 
 def list_lot(session: Session, code: str, *, visitor: Visitor, readiness: str, now: datetime) -> Lot:

@@ -4,9 +4,10 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from service.errors import NotAllowed, NotFound
-from service.market.access import Visitor, require_known
-from service.market.lots import Lot
-from service.records import lots, steps
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor, require_known
+from service.records.goods import lots
+from service.records.processing import steps
 from service.records.session import Session
 
 

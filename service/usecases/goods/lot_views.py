@@ -3,11 +3,14 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from service.market.lot_statements import LotStatements
-from service.market.lots import Lot
-from service.market.origins import LabelPart, label_parts
-from service.market.showing import LotView, view_lot
-from service.records import cultivars, licences, lots, parties, quality_reports, sprays, steps, submissions
+from service.market.goods.lots import Lot
+from service.market.processing.lot_statements import LotStatements
+from service.market.processing.origins import LabelPart, label_parts
+from service.market.sheet.showing import LotView, view_lot
+from service.records.goods import cultivars, lots, quality_reports, submissions
+from service.records.growing import licences, sprays
+from service.records.people import parties
+from service.records.processing import steps
 from service.records.session import Session
 
 

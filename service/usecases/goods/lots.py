@@ -5,21 +5,25 @@ from datetime import datetime
 from typing import Any
 
 from service.facts import replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.bookings import booked_kg, moved_kg
-from service.market.cultivars import NamedCultivar, name_cultivar
-from service.market.listing import keep_listed
-from service.market.lot_changes import decide_discard, revise_lot
-from service.market.lot_making import crop_year_asked, make_lot, role_of
-from service.market.lots import Lot
-from service.market.packing_out import put_back
-from service.market.search_figures import figures_to_keep
-from service.market.showing import LotView
-from service.records import bookings, cultivars, lots, parties, quality_holds, sheets, sprays, steps
+from service.market.goods.bookings import booked_kg, moved_kg
+from service.market.goods.cultivars import NamedCultivar, name_cultivar
+from service.market.goods.listing import keep_listed
+from service.market.goods.lot_changes import decide_discard, revise_lot
+from service.market.goods.lot_making import crop_year_asked, make_lot, role_of
+from service.market.goods.lots import Lot
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import Visitor, acting_party, require_known
+from service.market.processing.packing_out import put_back
+from service.market.sheet.showing import LotView
+from service.records.goods import bookings, cultivars, lots, quality_holds
+from service.records.growing import sprays
+from service.records.people import parties
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change, lot_to_see
-from service.usecases.lot_views import view_lots
-from service.usecases.spray_intervals import require_intervals_kept
+from service.records.sheet import sheets
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see
+from service.usecases.goods.lot_views import view_lots
+from service.usecases.goods.spray_intervals import require_intervals_kept
 
 
 def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> LotView:

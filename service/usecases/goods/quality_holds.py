@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from service.market.access import Visitor, require_known
-from service.market.quality_holds import QualityHold, after_lifting, decide_lifting, put_on_hold
-from service.records import lots, quality_holds
+from service.market.goods.quality_holds import QualityHold, after_lifting, decide_lifting, put_on_hold
+from service.market.people.access import Visitor, require_known
+from service.records.goods import lots, quality_holds
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change, lot_to_see
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see
 
 
 def place_hold(

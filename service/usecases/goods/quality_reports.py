@@ -5,17 +5,18 @@ from datetime import datetime
 from typing import Any
 
 from service.facts import replace
-from service.market.access import Visitor, require_known, require_specialist
-from service.market.quality_reports import (
+from service.market.goods.quality_reports import (
     GivenSort,
     QualityReport,
     accept_quality_report,
     correct_quality,
 )
-from service.records import lots, quality_reports, steps
+from service.market.people.access import Visitor, require_known, require_specialist
+from service.records.goods import lots, quality_reports
+from service.records.processing import steps
 from service.records.session import Session
 from service.reference.cone_classes import ConeClass
-from service.usecases.lot_access import lot_to_change, lot_to_see
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see
 
 
 def file_quality_report(

@@ -2,9 +2,11 @@
 
 from datetime import datetime
 
-from service.market.lots import Lot
-from service.market.sprays import require_outside_intervals
-from service.records import lots, sprays, steps
+from service.market.goods.lots import Lot
+from service.market.growing.sprays import require_outside_intervals
+from service.records.goods import lots
+from service.records.growing import sprays
+from service.records.processing import steps
 from service.records.session import Session
 
 

@@ -6,11 +6,12 @@ from typing import Any
 
 from service.errors import NotAllowed, NotFound
 from service.facts import replace
-from service.market.access import Visitor, require_known
-from service.market.submissions import SlipFacts, Submission, decide_submission
-from service.records import bookings, parties, submissions
+from service.market.goods.submissions import SlipFacts, Submission, decide_submission
+from service.market.people.access import Visitor, require_known
+from service.records.goods import bookings, submissions
+from service.records.people import parties
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change, lot_to_see
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see
 
 
 def submit_sample(

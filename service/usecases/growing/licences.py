@@ -6,10 +6,12 @@ from typing import Any
 
 from service.errors import IllegalStep, NotAllowed
 from service.facts import replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.cultivars import name_cultivar
-from service.market.licences import Licence, accept_licence
-from service.records import cultivars, licences, parties
+from service.market.goods.cultivars import name_cultivar
+from service.market.growing.licences import Licence, accept_licence
+from service.market.people.access import Visitor, acting_party, require_known
+from service.records.goods import cultivars
+from service.records.growing import licences
+from service.records.people import parties
 from service.records.session import Session
 
 

@@ -6,13 +6,16 @@ from typing import Any
 
 from service.errors import NotAllowed
 from service.facts import Fact
-from service.market.access import Visitor, acting_party, require_known
-from service.market.listing import decide_withdrawal
-from service.market.sprays import PickedInside, Spray, accept_spray, correct_spray, picked_inside
-from service.records import lots, parties, sprays, steps
+from service.market.goods.listing import decide_withdrawal
+from service.market.growing.sprays import PickedInside, Spray, accept_spray, correct_spray, picked_inside
+from service.market.people.access import Visitor, acting_party, require_known
+from service.records.goods import lots
+from service.records.growing import sprays
+from service.records.people import parties
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_see
-from service.usecases.spray_intervals import yard_lots
+from service.usecases.goods.lot_access import lot_to_see
+from service.usecases.goods.spray_intervals import yard_lots
 
 
 class SprayEntered(Fact, frozen=True, kw_only=True):

@@ -5,19 +5,21 @@ from datetime import datetime
 from typing import Any
 
 from service.facts import replace
-from service.market.access import Visitor
-from service.market.brewery_keeping import figures_on
-from service.market.combination_reasons import why_none
-from service.market.combination_report import codes_of, tell_combination
-from service.market.combinations import CombinationAnswer, CombinationOrder
-from service.market.combining import combine, kept_out, without_limits_of_the_mix
-from service.market.cultivars import keys_for_search
-from service.market.search_figures import alpha_on
-from service.records import cultivars, lots, matching, parties
+from service.market.goods.cultivars import keys_for_search
+from service.market.matching.brewery_keeping import figures_on
+from service.market.matching.combination_reasons import why_none
+from service.market.matching.combination_report import codes_of, tell_combination
+from service.market.matching.combinations import CombinationAnswer, CombinationOrder
+from service.market.matching.combining import combine, kept_out, without_limits_of_the_mix
+from service.market.matching.search_figures import alpha_on
+from service.market.people.access import Visitor
+from service.records.goods import cultivars, lots
+from service.records.matching import matching
+from service.records.people import parties
 from service.records.session import Session
-from service.usecases.matching import unknown_names
-from service.usecases.oil_wishes import compared_with_wish
-from service.usecases.request_access import request_to_see
+from service.usecases.matching.matching import unknown_names
+from service.usecases.matching.oil_wishes import compared_with_wish
+from service.usecases.matching.request_access import request_to_see
 
 
 def combine_for_request(

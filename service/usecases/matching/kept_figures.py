@@ -2,8 +2,9 @@
 
 from datetime import datetime
 
-from service.market.search_figures import figures_to_keep
-from service.records import kept_figures, lots
+from service.market.matching.search_figures import figures_to_keep
+from service.records.goods import lots
+from service.records.matching import kept_figures
 from service.records.session import Session
 
 AT_ONCE = 200

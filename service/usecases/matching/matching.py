@@ -4,10 +4,9 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 
 from service.facts import Fact
-from service.market.access import Visitor
-from service.market.brewery_keeping import figures_on, keeping_words, kept_plan
-from service.market.cultivars import RegionalCultivar, codes_of_name, keys_for_search
-from service.market.matching import (
+from service.market.goods.cultivars import RegionalCultivar, codes_of_name, keys_for_search
+from service.market.matching.brewery_keeping import figures_on, keeping_words, kept_plan
+from service.market.matching.matching import (
     Match,
     NearMiss,
     Ranking,
@@ -18,16 +17,19 @@ from service.market.matching import (
     page_of_places,
     rank_lots,
 )
-from service.market.offers import OfferFacts
-from service.market.oil_likeness import wish_assumptions
-from service.market.requests import Request
-from service.market.search import SearchFigures
-from service.records import cultivars, matching, matching_growers, parties
-from service.records import lots as lots_in_books
+from service.market.matching.offers import OfferFacts
+from service.market.matching.oil_likeness import wish_assumptions
+from service.market.matching.requests import Request
+from service.market.matching.search import SearchFigures
+from service.market.people.access import Visitor
+from service.records.goods import cultivars
+from service.records.goods import lots as lots_in_books
+from service.records.matching import matching, matching_growers
+from service.records.people import parties
 from service.records.session import Session
 from service.reference.assumptions import get_assumption
-from service.usecases.oil_wishes import compared_with_wish
-from service.usecases.request_access import request_to_see
+from service.usecases.matching.oil_wishes import compared_with_wish
+from service.usecases.matching.request_access import request_to_see
 
 Position = tuple[float, str]
 

@@ -6,16 +6,17 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotFound
 from service.facts import replace
-from service.market.access import Visitor
-from service.market.candidates import LotColumns
-from service.market.cultivars import RegionalCultivar, find_known, name_cultivar, unknown_words
-from service.market.lab_reports import standing_figures
-from service.market.lots import Lot
-from service.market.oil_likeness import OilWish, liken, measured_wish, oil_table, published_wish
-from service.market.requests import OilLike, Request
-from service.records import cultivars, lots, oil_shares
+from service.market.goods.cultivars import RegionalCultivar, find_known, name_cultivar, unknown_words
+from service.market.goods.lab_reports import standing_figures
+from service.market.goods.lots import Lot
+from service.market.matching.candidates import LotColumns
+from service.market.matching.oil_likeness import OilWish, liken, measured_wish, oil_table, published_wish
+from service.market.matching.requests import OilLike, Request
+from service.market.people.access import Visitor
+from service.records.goods import cultivars, lots
+from service.records.matching import oil_shares
 from service.records.session import Session
-from service.usecases.lot_access import may_see_lot
+from service.usecases.goods.lot_access import may_see_lot
 
 
 def name_wish(

@@ -1,9 +1,9 @@
 """Reading a request as somebody: who may know of it."""
 
 from service.errors import NotFound
-from service.market.access import Visitor, require_known
-from service.market.requests import Request
-from service.records import requests
+from service.market.matching.requests import Request
+from service.market.people.access import Visitor, require_known
+from service.records.matching import requests
 from service.records.session import Session
 
 

@@ -3,9 +3,10 @@
 from decimal import Decimal
 
 from service.facts import replace
-from service.market.requests import Request, is_filled
-from service.records import requests, reservations
+from service.market.matching.requests import Request, is_filled
+from service.records.matching import requests
 from service.records.session import Session
+from service.records.trade import reservations
 
 
 def settled(session: Session, request: Request) -> Request:

@@ -6,22 +6,24 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.bitterness_targets import BitternessTarget
-from service.market.cultivars import NamedCultivar, name_cultivar
-from service.market.requests import (
+from service.market.brewing.bitterness_targets import BitternessTarget
+from service.market.goods.cultivars import NamedCultivar, name_cultivar
+from service.market.matching.requests import (
     Delivery,
     Request,
     accept_request,
     decide_change,
     rename_cultivars,
 )
-from service.records import cultivars, parties, requests
+from service.market.people.access import Visitor, acting_party, require_known
+from service.records.goods import cultivars
+from service.records.matching import requests
+from service.records.people import parties
 from service.records.session import Session
 from service.science.bitterness import sg_from_plato
-from service.usecases.oil_wishes import name_wish
-from service.usecases.request_access import request_to_see
-from service.usecases.request_states import settled
+from service.usecases.matching.oil_wishes import name_wish
+from service.usecases.matching.request_access import request_to_see
+from service.usecases.matching.request_states import settled
 
 LISTS = ("cultivars", "forms", "packings", "certifications", "origins")
 

@@ -5,10 +5,11 @@ from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest
-from service.market.access import Visitor
-from service.market.cultivars import keys_for_search
-from service.market.search import LotLine, LotWish, wish_of
-from service.records import cultivars, lot_lines
+from service.market.goods.cultivars import keys_for_search
+from service.market.matching.search import LotLine, LotWish, wish_of
+from service.market.people.access import Visitor
+from service.records.goods import cultivars
+from service.records.matching import lot_lines
 from service.records.session import Session
 
 

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from datetime import datetime
 
 from service.errors import KeyBusy, KeyReused
-from service.market.access import Visitor
-from service.records import access
+from service.market.people.access import Visitor
+from service.records.people import access
 from service.records.session import Session
 
 

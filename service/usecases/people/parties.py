@@ -5,9 +5,9 @@ from typing import Any
 
 from service.errors import NotAllowed
 from service.facts import replace
-from service.market.access import Visitor, require_known, require_specialist
-from service.market.parties import Party, accept_party, as_seen_by_strangers
-from service.records import parties
+from service.market.people.access import Visitor, require_known, require_specialist
+from service.market.people.parties import Party, accept_party, as_seen_by_strangers
+from service.records.people import parties
 from service.records.session import Session
 
 

@@ -6,29 +6,24 @@ from decimal import Decimal
 from typing import Any
 
 from service.facts import Fact, replace
-from service.market.access import Visitor, require_specialist
-from service.market.allocation_gathering import Asker, Promised, Yard, gather_region
-from service.market.allocation_offers import OfferLine, decide_offers, require_acceptable
-from service.market.allocation_region import Region
-from service.market.allocations import Allocation, AllocationOrder
-from service.market.candidates import LotColumns
-from service.market.cultivars import keys_for_search
-from service.market.oil_likeness import OilTable, oil_table
-from service.market.requests import Delivery, Request
-from service.market.reservations import Reservation
-from service.records import (
-    allocations,
-    cultivars,
-    lots,
-    matching,
-    oil_shares,
-    parties,
-    requests,
-    reservations,
-)
+from service.market.goods.cultivars import keys_for_search
+from service.market.matching.candidates import LotColumns
+from service.market.matching.oil_likeness import OilTable, oil_table
+from service.market.matching.requests import Delivery, Request
+from service.market.people.access import Visitor, require_specialist
+from service.market.planning.allocation_gathering import Asker, Promised, Yard, gather_region
+from service.market.planning.allocation_offers import OfferLine, decide_offers, require_acceptable
+from service.market.planning.allocation_region import Region
+from service.market.planning.allocations import Allocation, AllocationOrder
+from service.market.trade.reservations import Reservation
+from service.records.goods import cultivars, lots
+from service.records.matching import matching, oil_shares, requests
+from service.records.people import parties
+from service.records.planning import allocations
 from service.records.session import Session
-from service.usecases.oil_wishes import wish_for
-from service.usecases.reservations import tell_of
+from service.records.trade import reservations
+from service.usecases.matching.oil_wishes import wish_for
+from service.usecases.trade.reservations import tell_of
 
 # More open requests than any region has had; more are said, not dropped in silence.
 REQUESTS_MAX = 5000

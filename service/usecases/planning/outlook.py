@@ -4,17 +4,17 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from service.market.access import Visitor, require_specialist
-from service.market.outlook import Harvest, SupplyWish, look_at_harvest, sees_whole_region
-from service.market.outlook_demand import Demand, look_at_demand
-from service.market.outlook_shortfall import Shortfall, look_at_shortfall
-from service.market.outlook_supply import Supply, put_supply_together
-from service.market.search import FINDS
-from service.records import outlook
-from service.records.matching import CANDIDATES_MAX
+from service.market.matching.search import FINDS
+from service.market.people.access import Visitor, require_specialist
+from service.market.planning.outlook import Harvest, SupplyWish, look_at_harvest, sees_whole_region
+from service.market.planning.outlook_demand import Demand, look_at_demand
+from service.market.planning.outlook_shortfall import Shortfall, look_at_shortfall
+from service.market.planning.outlook_supply import Supply, put_supply_together
+from service.records.matching.matching import CANDIDATES_MAX
+from service.records.planning import outlook
 from service.records.session import Session
-from service.usecases.allocations import REQUESTS_MAX, free_lots, open_askers, yards_of
-from service.usecases.search import keys_asked
+from service.usecases.matching.search import keys_asked
+from service.usecases.planning.allocations import REQUESTS_MAX, free_lots, open_askers, yards_of
 
 
 def show_supply(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Supply:

@@ -6,16 +6,17 @@ from typing import Any
 
 from service.errors import NotAllowed, UnfitGoods
 from service.facts import replace
-from service.market.access import Visitor
-from service.market.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
-from service.market.listing import keep_listed
-from service.market.lots import Lot
-from service.market.quality_holds import require_not_on_hold
-from service.market.search_figures import figures_to_keep
-from service.market.steps import Input, Step, decide_moves
-from service.records import bookings, kilning, lots, steps
+from service.market.goods.listing import keep_listed
+from service.market.goods.lots import Lot, Step
+from service.market.goods.quality_holds import require_not_on_hold
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import Visitor
+from service.market.processing.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
+from service.market.processing.steps import Input, decide_moves
+from service.records.goods import bookings, lots
+from service.records.processing import kilning, steps
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change, lot_to_see, lots_to_see
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see, lots_to_see
 
 
 def dry_into_lot(

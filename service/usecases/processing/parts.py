@@ -6,16 +6,23 @@ from decimal import Decimal
 from typing import Any
 
 from service.errors import InvalidRequest
-from service.market.access import Visitor
-from service.market.bookings import moved_kg
-from service.market.lots import Lot, Package
-from service.market.packing_out import gone_packages, packed_kg, require_promises_packed, take_packages
-from service.market.parts import make_part, open_part
-from service.market.reservations import promised_kg
-from service.market.steps import Input, Step, decide_moves
-from service.records import bookings, lots, quality_reports, reservations, steps
+from service.market.goods.bookings import moved_kg
+from service.market.goods.lots import Lot, Package, Step
+from service.market.people.access import Visitor
+from service.market.processing.packing_out import (
+    gone_packages,
+    packed_kg,
+    require_promises_packed,
+    take_packages,
+)
+from service.market.processing.parts import make_part, open_part
+from service.market.processing.steps import Input, decide_moves
+from service.market.trade.reservations import promised_kg
+from service.records.goods import bookings, lots, quality_reports
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change
+from service.records.trade import reservations
+from service.usecases.goods.lot_access import lot_to_change
 
 
 def split_lot(

@@ -5,16 +5,19 @@ from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed
-from service.market.access import Visitor, acting_party, require_known
-from service.market.bookings import moved_kg, require_day_of_lot
-from service.market.lots import Lot
-from service.market.packing_out import gone_packages, require_promises_packed, take_packages
-from service.market.reservations import promised_kg
-from service.market.runs import NO_CULTIVAR_KEY, make_product, require_cones, require_one_form
-from service.market.steps import Input, Step, decide_moves
-from service.records import bookings, lots, parties, reservations, steps
+from service.market.goods.bookings import moved_kg, require_day_of_lot
+from service.market.goods.lots import Lot, Step
+from service.market.people.access import Visitor, acting_party, require_known
+from service.market.processing.packing_out import gone_packages, require_promises_packed, take_packages
+from service.market.processing.runs import NO_CULTIVAR_KEY, make_product, require_cones, require_one_form
+from service.market.processing.steps import Input, decide_moves
+from service.market.trade.reservations import promised_kg
+from service.records.goods import bookings, lots
+from service.records.people import parties
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import lots_to_see
+from service.records.trade import reservations
+from service.usecases.goods.lot_access import lots_to_see
 
 
 def pelletize_lots(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Lot:

@@ -5,16 +5,17 @@ from collections.abc import Callable
 from datetime import datetime
 
 from service.errors import NotAllowed, NotFound
-from service.market.access import Visitor, require_known
-from service.market.labels import LabelFacts, labels_of
-from service.market.lots import Lot
-from service.market.sheet_facts import LotSheetFacts, lot_sheet_facts
-from service.market.sheets import IssuedSheet, Verification, verify
-from service.records import parties, sheets
+from service.market.goods.labels import LabelFacts, labels_of
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor, require_known
+from service.market.sheet.sheet_facts import LotSheetFacts, lot_sheet_facts
+from service.market.sheet.sheets import IssuedSheet, Verification, verify
+from service.records.people import parties
 from service.records.session import Session
+from service.records.sheet import sheets
 from service.reference.six_month_storage import six_month_loss
-from service.usecases.lot_access import lot_to_change, lot_to_see
-from service.usecases.lot_views import view_lots
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see
+from service.usecases.goods.lot_views import view_lots
 
 CODES_A_PAGE = 1000
 

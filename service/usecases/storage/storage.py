@@ -2,11 +2,11 @@
 
 from datetime import date, datetime
 
-from service.market.access import Visitor
-from service.market.storage import StorageOutlook, StoragePlan, storage_outlook
+from service.market.people.access import Visitor
+from service.market.storage.storage import StorageOutlook, StoragePlan, storage_outlook
 from service.records.session import Session
 from service.reference.six_month_storage import six_month_loss
-from service.usecases.lot_access import lot_to_see
+from service.usecases.goods.lot_access import lot_to_see
 
 
 def storage_of_lot(

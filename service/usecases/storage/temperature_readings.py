@@ -4,14 +4,14 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from service.facts import replace
-from service.market.access import Visitor
-from service.market.log_filing import ReadFile, accept_log, file_log, find_log, take_log_back
-from service.market.lots import Lot
-from service.market.search_figures import figures_to_keep
-from service.market.temperature_logs import TemperatureLog
-from service.records import lots
+from service.market.goods.lots import Lot
+from service.market.goods.temperature_logs import TemperatureLog
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import Visitor
+from service.market.storage.log_filing import ReadFile, accept_log, file_log, find_log, take_log_back
+from service.records.goods import lots
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change, lot_to_see
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see
 
 
 def file_readings(

@@ -5,16 +5,18 @@ from datetime import date, datetime
 from typing import Any
 
 from service.errors import NotFound
-from service.market.access import Visitor, require_known
-from service.market.delivery_notes import (
+from service.market.people.access import Visitor, require_known
+from service.market.trade.delivery_notes import (
     DeliveryLine,
     DeliveryNoteFacts,
     NotedParcel,
     require_one_note,
 )
-from service.market.reservations import Reservation, side_of
-from service.records import lots, parties, receipts, reservations
+from service.market.trade.reservations import Reservation, side_of
+from service.records.goods import lots
+from service.records.people import parties
 from service.records.session import Session
+from service.records.trade import receipts, reservations
 
 ALL = 1_000_000
 

@@ -6,11 +6,13 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotFound
 from service.facts import Fact, replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.cultivars import keys_for_search
-from service.market.lots import Lot
-from service.market.matching import rank_lots
-from service.market.notices import (
+from service.market.goods.cultivars import keys_for_search
+from service.market.goods.lots import Lot
+from service.market.matching.matching import rank_lots
+from service.market.matching.requests import Request
+from service.market.matching.search import wish_of
+from service.market.people.access import Visitor, acting_party, require_known
+from service.market.trade.notices import (
     Event,
     Letter,
     Notice,
@@ -24,22 +26,11 @@ from service.market.notices import (
     reservation_notices,
     take_up,
 )
-from service.market.requests import Request
-from service.market.search import wish_of
-from service.records import (
-    cultivars,
-    lot_lines,
-    lots,
-    matching,
-    notices,
-    outbox,
-    parties,
-    recalls,
-    requests,
-    reservations,
-    saved_searches,
-)
+from service.records.goods import cultivars, lots
+from service.records.matching import lot_lines, matching, requests, saved_searches
+from service.records.people import parties
 from service.records.session import Session
+from service.records.trade import notices, outbox, recalls, reservations
 
 EVENTS_AT_ONCE = 100
 LETTERS_AT_ONCE = 50

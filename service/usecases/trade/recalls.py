@@ -5,20 +5,22 @@ from datetime import datetime
 from decimal import Decimal
 
 from service.facts import replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.lots import Lot
-from service.market.notices import Event
-from service.market.quality_holds import QualityHold, after_lifting, put_on_hold
-from service.market.recalls import (
+from service.market.goods.lots import Lot
+from service.market.goods.quality_holds import QualityHold, after_lifting, put_on_hold
+from service.market.people.access import Visitor, acting_party, require_known
+from service.market.trade.notices import Event
+from service.market.trade.recalls import (
     Recall,
     as_seen_by,
     decide_acknowledgement,
     decide_closing,
     holders_of,
 )
-from service.records import lots, outbox, quality_holds, recalls, receipts, reservations, steps
+from service.records.goods import lots, quality_holds
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_change
+from service.records.trade import outbox, recalls, receipts, reservations
+from service.usecases.goods.lot_access import lot_to_change
 
 
 def open_recall(

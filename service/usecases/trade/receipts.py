@@ -6,12 +6,13 @@ from decimal import Decimal
 from typing import Any
 
 from service.errors import NotAllowed, NotFound
-from service.market.access import Visitor, require_known
-from service.market.deliveries import Receipt, decide_receipt, decide_return, require_grower_side
-from service.market.reservations import Reservation, side_of
-from service.records import lots, receipts, reservations
+from service.market.people.access import Visitor, require_known
+from service.market.trade.deliveries import Receipt, decide_receipt, decide_return, require_grower_side
+from service.market.trade.reservations import Reservation, side_of
+from service.records.goods import lots
 from service.records.session import Session
-from service.usecases.request_states import settle_request
+from service.records.trade import receipts, reservations
+from service.usecases.matching.request_states import settle_request
 
 
 def receive_delivery(

@@ -7,13 +7,13 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed, NotFound
 from service.facts import replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.alpha_promised import alpha_promised_kg
-from service.market.deliveries import decide_delivery, require_grower_side
-from service.market.lots import Lot
-from service.market.notices import reservation_event
-from service.market.requests import Request, require_open
-from service.market.reservations import (
+from service.market.goods.lots import Lot
+from service.market.matching.alpha_promised import alpha_promised_kg
+from service.market.matching.requests import Request, require_open
+from service.market.people.access import Visitor, acting_party, require_known
+from service.market.trade.deliveries import decide_delivery, require_grower_side
+from service.market.trade.notices import reservation_event
+from service.market.trade.reservations import (
     Reservation,
     decide_confirmation,
     decide_hold,
@@ -21,10 +21,13 @@ from service.market.reservations import (
     decide_release,
     side_of,
 )
-from service.records import lots, outbox, parties, requests, reservations
+from service.records.goods import lots
+from service.records.matching import requests
+from service.records.people import parties
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_see
-from service.usecases.request_states import settle_request
+from service.records.trade import outbox, reservations
+from service.usecases.goods.lot_access import lot_to_see
+from service.usecases.matching.request_states import settle_request
 
 
 def reserve_mass(

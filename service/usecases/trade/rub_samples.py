@@ -6,12 +6,12 @@ from decimal import Decimal
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.access import Visitor, acting_party, require_known
-from service.market.alpha_promised import alpha_promised_kg
-from service.market.lots import Lot
-from service.market.requests import require_open
-from service.market.reservations import Reservation, decide_offer
-from service.market.rub_samples import (
+from service.market.goods.lots import Lot
+from service.market.matching.alpha_promised import alpha_promised_kg
+from service.market.matching.requests import require_open
+from service.market.people.access import Visitor, acting_party, require_known
+from service.market.trade.reservations import Reservation, decide_offer
+from service.market.trade.rub_samples import (
     RubSample,
     answer_sample,
     as_seen_from,
@@ -24,10 +24,13 @@ from service.market.rub_samples import (
     select_sample,
     send_sample,
 )
-from service.records import bookings, lots, parties, requests, reservations, rub_samples
+from service.records.goods import bookings, lots
+from service.records.matching import requests
+from service.records.people import parties
 from service.records.session import Session
-from service.usecases.lot_access import lot_to_see
-from service.usecases.reservations import tell_of
+from service.records.trade import reservations, rub_samples
+from service.usecases.goods.lot_access import lot_to_see
+from service.usecases.trade.reservations import tell_of
 
 
 def ask_for_sample(

@@ -4,14 +4,16 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from service.errors import NotAllowed, NotFound
-from service.market.access import Visitor, require_known
-from service.market.lots import Lot
-from service.market.origins import Origin, origin_of
-from service.market.reservations import Reservation
-from service.market.trees import Tree, tree_of, visible_codes
-from service.records import lots, reservations, steps
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor, require_known
+from service.market.processing.origins import Origin, origin_of
+from service.market.trade.reservations import Reservation
+from service.market.trade.trees import Tree, tree_of, visible_codes
+from service.records.goods import lots
+from service.records.processing import steps
 from service.records.session import Session
-from service.usecases.lot_access import may_see_lot
+from service.records.trade import reservations
+from service.usecases.goods.lot_access import may_see_lot
 
 
 def show_origin(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Origin:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from service.api.beerjson_schemas import DocumentBody
+from service.api.brewing.beerjson_schemas import DocumentBody
 from tests.builders import World
 
 HOPS = "#/beerjson/recipes/0/ingredients/hop_additions"

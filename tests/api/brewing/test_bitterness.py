@@ -5,8 +5,8 @@ from typing import Any
 import marshmallow as ma
 import pytest
 
-from service.api.bitterness import DoseAnswer
-from service.api.brew_answers import BitternessAnswer
+from service.api.brewing.bitterness import DoseAnswer
+from service.api.brewing.brew_answers import BitternessAnswer
 from tests.builders import World
 
 WORT = {"volume_l": 1000.0, "gravity_sg": 1.050}

@@ -5,10 +5,10 @@ from typing import Any
 import marshmallow as ma
 import pytest
 
-from service.api.brew_answers import BitternessAnswer, bitterness_body
-from service.api.brew_schemas import BitternessBody, DoseBody, HopsBody
-from service.market.bitterness import brew_bitterness
-from tests.market.brewing import a_brew, an_addition
+from service.api.brewing.brew_answers import BitternessAnswer, bitterness_body
+from service.api.brewing.brew_schemas import BitternessBody, DoseBody, HopsBody
+from service.market.brewing.bitterness import brew_bitterness
+from tests.market.brewing.brew_cases import a_brew, an_addition
 
 WORT = {"volume_l": 20, "gravity_sg": 1.05}
 HOPS = {"alpha_percent": 10, "mass_g": 30, "at": "boil", "minutes": 60}

@@ -10,7 +10,7 @@ import pytest
 from flask.testing import FlaskClient
 
 import service.science
-from service.api.formulas import Formula, all_formulas
+from service.api.calculations.formulas import Formula, all_formulas
 
 # Guards of the formulas; they answer nothing.
 GUARDS = ("between", "between_all", "check_hop_storage_index", "check_constants", "check_same_ground")

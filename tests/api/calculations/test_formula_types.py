@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.api.formula_types import Bounds, decode, encode, kind_of, speaks_json
+from service.api.calculations.formula_types import Bounds, decode, encode, kind_of, speaks_json
 from service.errors import InvalidRequest, OutOfRange
 from service.facts import Fact, field
 

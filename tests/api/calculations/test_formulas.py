@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.api.formulas import all_formulas, is_formula, read_formula
+from service.api.calculations.formulas import all_formulas, is_formula, read_formula
 
 
 def halved_percent(*, share_percent: float, steps: int = 1, limit_percent: float | None = None) -> float:

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from service.api.bulk_columns import COLUMNS
-from service.api.bulk_export import HEADER
+from service.api.goods.bulk_columns import COLUMNS
+from service.api.goods.bulk_export import HEADER
 from service.files.tables import read_table
 from service.files.writing import write_csv, write_xlsx
 from tests.builders import World

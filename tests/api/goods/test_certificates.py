@@ -11,7 +11,7 @@ from service.visit import House
 from tests.builders import World
 from tests.conftest import PUBLIC_URL
 from tests.factories import TODAY
-from tests.market.test_certificates import JPEG, PDF
+from tests.market.goods.test_certificates import JPEG, PDF
 
 
 @pytest.fixture(params=["database", "directory"])

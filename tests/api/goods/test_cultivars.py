@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from service.api.cultivar_schemas import SHOWN
-from service.market.cultivar_views import view_cultivar
+from service.api.goods.cultivar_schemas import SHOWN
+from service.market.goods.cultivar_views import view_cultivar
 from service.reference.cultivars import all_cultivars
 from tests.builders import World
 

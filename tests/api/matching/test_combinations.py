@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from service.api.combinations import AT_ONCE
+from service.api.matching.combinations import AT_ONCE
 from tests.builders import World
 
 WANT: dict[str, Any] = {

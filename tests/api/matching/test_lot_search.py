@@ -12,9 +12,9 @@ import sqlalchemy as sa
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.api.lots import LotLineAnswer, line_body
-from service.market.provenance import ShownCertification
-from service.market.search import LotLine
+from service.api.goods.lots import LotLineAnswer, line_body
+from service.market.goods.provenance import ShownCertification
+from service.market.matching.search import LotLine
 from service.science.uncertainty import Estimate
 from tests.builders import World
 from tests.factories import TODAY

@@ -6,7 +6,7 @@ import pytest
 
 from service.api.contract import write_cursor
 from service.background import work_once
-from tests.api.test_requests import place
+from tests.api.matching.test_requests import place
 from tests.builders import World
 from tests.factories import NOW
 

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from tests.api.test_requests import place
-from tests.api.test_reservations import confirmed, deliver, reserve
+from tests.api.matching.test_requests import place
+from tests.api.trade.test_reservations import confirmed, deliver, reserve
 from tests.builders import World
 
 ANNOUNCED = {

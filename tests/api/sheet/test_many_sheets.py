@@ -6,7 +6,7 @@ import zipfile
 import pypdf
 import pytest
 
-from service.market.labels import LABEL_SIZES
+from service.market.goods.labels import LABEL_SIZES
 from service.sheets.label import SIZES
 from tests.builders import World
 

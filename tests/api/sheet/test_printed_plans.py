@@ -5,7 +5,7 @@ import io
 import pypdf
 import pytest
 
-from tests.api.test_requests import place
+from tests.api.matching.test_requests import place
 from tests.builders import World
 
 

@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from service.market.notices import Telling
-from service.usecases.notices import Sent, gather_notices, note_letter, take_letters
+from service.market.trade.notices import Telling
+from service.usecases.trade.notices import Sent, gather_notices, note_letter, take_letters
 from tests.builders import World
 from tests.factories import NOW
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.api.test_steps import pelletize, split
+from tests.api.processing.test_steps import pelletize, split
 from tests.builders import World
 
 WIRE = {"concern": "foreign_matter", "words": "wire from the trellis; do not use, ring the yard"}

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.api.test_reservations import confirmed, deliver, free_kg
+from tests.api.trade.test_reservations import confirmed, deliver, free_kg
 from tests.builders import World
 
 ARRIVED = {

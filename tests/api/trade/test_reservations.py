@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.api.fields import rfc3339
-from tests.api.test_requests import place
+from tests.api.matching.test_requests import place
 from tests.builders import World
 from tests.factories import NOW
 

@@ -4,9 +4,9 @@ from typing import Any
 
 import pytest
 
-from service.market.notices import Telling
-from service.usecases.notices import gather_notices
-from tests.api.test_reservations import free_kg
+from service.market.trade.notices import Telling
+from service.usecases.trade.notices import gather_notices
+from tests.api.trade.test_reservations import free_kg
 from tests.builders import World
 from tests.factories import NOW
 

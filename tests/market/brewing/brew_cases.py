@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.market.brews import Addition, Alpha, Brew, Kettle, Recoveries, Wort
+from service.market.brewing.brews import Addition, Alpha, Brew, Kettle, Recoveries, Wort
 from service.science.uncertainty import HalfWidths
 
 SCATTER = {"measurement": HalfWidths(0.1, 0.1)}

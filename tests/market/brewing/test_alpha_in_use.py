@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel
-from service.market.alpha_in_use import alpha_as_told, alpha_of_lot, alpha_of_wet_hops, words_of
-from service.market.storage import StoragePlan, storage_outlook
+from service.market.brewing.alpha_in_use import alpha_as_told, alpha_of_lot, alpha_of_wet_hops, words_of
+from service.market.storage.storage import StoragePlan, storage_outlook
 from service.reference.assumptions import get_assumption
 from service.reference.six_month_storage import six_month_loss
 from service.science.beer_bitterness import AGED_HOPS_NOTE

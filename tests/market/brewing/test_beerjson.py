@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.errors import InvalidRequest
-from service.market.beerjson import LITRES_BY_UNIT, read_recipe
+from service.market.brewing.beerjson import LITRES_BY_UNIT, read_recipe
 
 
 def a_document(**recipe: Any) -> dict[str, Any]:

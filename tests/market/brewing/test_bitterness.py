@@ -9,17 +9,17 @@ from hypothesis import strategies as st
 
 from service.errors import UnfitBrews
 from service.facts import as_dict
-from service.market.bitterness import base_ibus, brew_bitterness
-from service.market.brews import Brew, Kettle, Recoveries
-from service.market.fits import UtilizationFit
+from service.market.brewing.bitterness import base_ibus, brew_bitterness
+from service.market.brewing.brews import Brew, Kettle, Recoveries
+from service.market.brewing.fits import UtilizationFit
 from service.science.brewhouse import BrewhouseFit
 from service.science.dry_hop import DryHopBitterness
 from service.science.uncertainty import HalfWidths
 from tests.factories import NOW
-from tests.market.brewing import a_brew, an_addition, an_alpha
+from tests.market.brewing.brew_cases import a_brew, an_addition, an_alpha
 
 G_PER_OZ, L_PER_US_GAL = 28.349523125, 3.785411784
-PUBLISHED = Path(__file__).parents[1] / "data/published_bitterness.csv"
+PUBLISHED = Path(__file__).parents[2] / "data/published_bitterness.csv"
 EXAMPLES = list(csv.DictReader(PUBLISHED.read_text(encoding="utf-8").splitlines()))
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.market.bitterness_targets import BITTER_AT, BitternessTarget, target_faults
+from service.market.brewing.bitterness_targets import BITTER_AT, BitternessTarget, target_faults
 from service.science.bitterness import ibu, tinseth_utilization_percent
 
 

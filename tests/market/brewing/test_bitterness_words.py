@@ -2,11 +2,16 @@
 
 import pytest
 
-from service.market.bitterness_words import assumptions_of, brew_cautions, inputs_not_used, sources_of
-from service.market.brews import Kettle
+from service.market.brewing.bitterness_words import (
+    assumptions_of,
+    brew_cautions,
+    inputs_not_used,
+    sources_of,
+)
+from service.market.brewing.brews import Kettle
 from service.reference.cautions import get_caution
 from service.science.uncertainty import Estimate
-from tests.market.brewing import a_brew, an_addition, an_alpha
+from tests.market.brewing.brew_cases import a_brew, an_addition, an_alpha
 
 STAND = an_addition(at="whirlpool", minutes=20.0, temperature_c=85.0)
 

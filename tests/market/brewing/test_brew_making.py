@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.errors import InvalidRequest
-from service.market.brew_making import lot_codes, make_brew
+from service.market.brewing.brew_making import lot_codes, make_brew
 from tests.factories import LabReportFactory, LotFactory
 
 ON = date(2027, 2, 1)

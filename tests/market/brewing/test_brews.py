@@ -3,8 +3,8 @@
 import pytest
 
 from service.errors import InvalidRequest, OutOfRange
-from service.market.brews import Kettle, accept_brew
-from tests.market.brewing import a_brew, an_addition
+from service.market.brewing.brews import Kettle, accept_brew
+from tests.market.brewing.brew_cases import a_brew, an_addition
 
 
 @pytest.mark.parametrize("at", ["first_wort", "boil", "whirlpool"])

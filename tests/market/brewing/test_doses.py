@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import InvalidRequest, OutOfRange
-from service.market.brews import Addition, Brew
-from service.market.doses import NO_SUBSTITUTE, Dose, DoseWish, decide_dose
+from service.market.brewing.brews import Addition, Brew
+from service.market.brewing.doses import NO_SUBSTITUTE, Dose, DoseWish, decide_dose
 from tests.factories import LotFactory
-from tests.market.brewing import a_brew, an_addition
+from tests.market.brewing.brew_cases import a_brew, an_addition
 
 SHARES = {"myrcene": 50.0, "humulene": 20.0, "caryophyllene": 10.0}
 

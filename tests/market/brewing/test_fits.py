@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from service.errors import UnfitBrews
-from service.market.fits import PastBrew, UtilizationFit, choose_fit, fit_past_brews
+from service.market.brewing.fits import PastBrew, UtilizationFit, choose_fit, fit_past_brews
 from service.science.brewhouse import BrewhouseFit
 from tests.factories import NOW
 

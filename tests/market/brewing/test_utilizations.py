@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.brews import Kettle, Recoveries
-from service.market.utilizations import (
+from service.market.brewing.brews import Kettle, Recoveries
+from service.market.brewing.utilizations import (
     ALL_RECOVERED,
     EXTRAPOLATED,
     boil_c,
@@ -19,7 +19,7 @@ from service.market.utilizations import (
 )
 from service.science.brewhouse import BrewhouseFit
 from service.science.isomerization import iso_alpha_fraction, relative_isomerization_rate
-from tests.market.brewing import a_brew, an_addition
+from tests.market.brewing.brew_cases import a_brew, an_addition
 
 
 def percents(found: object) -> list[float | None]:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import IllegalStep, NotEnoughStock, NotFound, OutOfRange
-from service.market.bookings import (
+from service.market.goods.bookings import (
     Booking,
     booked_kg,
     decide_booking,

@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 
 from service.errors import ImpossibleReport, InvalidRequest, ListingIncomplete, OutOfRange
-from service.market.bulk import (
+from service.market.goods.bulk import (
     RowFault,
     certifications_text,
     faults_of,
@@ -13,8 +13,8 @@ from service.market.bulk import (
     packages_text,
     spells_text,
 )
-from service.market.lots import Package
-from service.market.provenance import Certification
+from service.market.goods.lots import Package
+from service.market.goods.provenance import Certification
 from tests.factories import SpellFactory
 
 COLUMNS = {"mass_kg": "mass_lb"}

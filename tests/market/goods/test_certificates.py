@@ -6,8 +6,8 @@ import pytest
 
 from service.errors import NotAllowed, UnfitFile
 from service.facts import replace
-from service.market.access import Visitor
-from service.market.certificates import CertificateFile, accept_certificate, kind_of_file
+from service.market.goods.certificates import CertificateFile, accept_certificate, kind_of_file
+from service.market.people.access import Visitor
 from tests.factories import NOW, LabReportFactory, ListedLotFactory
 
 PDF = b"%PDF-1.7\n1 0 obj\nendobj\ntrailer\n%%EOF\n"

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from service.market.access import Visitor
-from service.market.changes import Change, Reading, as_read, decide_reading
+from service.market.goods.changes import Change, Reading, as_read, decide_reading
+from service.market.people.access import Visitor
 from tests.factories import NOW
 
 

@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 
 from service.errors import NotAllowed
-from service.market.access import Visitor
-from service.market.consistency import Consistency, consistency_of, require_readable
-from service.market.lots import Lot
+from service.market.goods.consistency import Consistency, consistency_of, require_readable
+from service.market.goods.lots import Lot
+from service.market.people.access import Visitor
 from tests.factories import LabReportFactory, ListedLotFactory
 
 ALPHAS = {2025: (5.0, 5.2, 5.4), 2026: (6.0, 6.2, 9.9)}

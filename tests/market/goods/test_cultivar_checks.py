@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 
 from service.errors import AlreadyExists, InvalidRequest, NotAllowed
 from service.facts import replace
-from service.market.cultivar_checks import (
+from service.market.goods.cultivar_checks import (
     UNITS,
     accept_cultivar,
     accept_statuses,
     code_for,
     decide_shipped_change,
 )
-from service.market.cultivars import CultivarStatus, RegionalCultivar, name_cultivar
+from service.market.goods.cultivars import CultivarStatus, RegionalCultivar, name_cultivar
 from service.reference.cultivars import Figure, all_cultivars, ambiguous_names
 from service.reference.names import folds
 

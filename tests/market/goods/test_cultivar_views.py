@@ -5,15 +5,15 @@ from datetime import date
 import pytest
 
 from service.facts import field_names, replace
-from service.market.cultivar_views import (
+from service.market.goods.cultivar_views import (
     TOLD_MARK,
     CultivarView,
     position_of,
     shipped_in_order,
     view_cultivar,
 )
-from service.market.cultivars import CultivarStatus, RegionalCultivar
-from service.market.showing import planting_in
+from service.market.goods.cultivars import CultivarStatus, RegionalCultivar
+from service.market.sheet.showing import planting_in
 from service.reference.cultivars import Cultivar, Figure, all_cultivars, by_code
 
 DWARF = RegionalCultivar(

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import InvalidRequest
-from service.market.cultivars import RegionalCultivar, codes_of_name, keys_for_search, name_cultivar
+from service.market.goods.cultivars import RegionalCultivar, codes_of_name, keys_for_search, name_cultivar
 from service.reference.cultivars import all_cultivars, ambiguous_names
 
 DWARF = RegionalCultivar(

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import IllegalStep, NotAllowed, NotFound
-from service.market.lab_reports import NO_FIGURES, as_is, correct, standing_figures
+from service.market.goods.lab_reports import NO_FIGURES, as_is, correct, standing_figures
 from tests.factories import LabReportFactory
 
 

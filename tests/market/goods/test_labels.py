@@ -5,8 +5,8 @@ from decimal import Decimal
 import pytest
 
 from service.errors import IllegalStep, OutOfRange
-from service.market.labels import labels_of
-from service.market.lots import Package
+from service.market.goods.labels import labels_of
+from service.market.goods.lots import Package
 from tests.factories import ListedLotFactory
 
 PACKAGES = (

@@ -7,7 +7,7 @@ import pytest
 
 from service.errors import IllegalStep, ListingIncomplete
 from service.facts import replace
-from service.market.listing import decide_listing, decide_withdrawal, keep_listed, missing_for_listing
+from service.market.goods.listing import decide_listing, decide_withdrawal, keep_listed, missing_for_listing
 from tests.factories import TODAY, LabReportFactory, ListedLotFactory, LotFactory
 
 

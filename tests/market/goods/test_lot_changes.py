@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from service.errors import FixedByListing, IllegalStep, InvalidRequest
-from service.market.lot_changes import decide_discard, revise_lot
-from service.market.lots import Package
+from service.market.goods.lot_changes import decide_discard, revise_lot
+from service.market.goods.lots import Package
 from tests.factories import TODAY, ListedLotFactory, LotFactory, SpellFactory
 
 

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from service.errors import InvalidRequest
-from service.market.cultivars import name_cultivar
-from service.market.lot_making import crop_year_asked, make_lot, role_of
-from service.market.lots import Lot
+from service.market.goods.cultivars import name_cultivar
+from service.market.goods.lot_making import crop_year_asked, make_lot, role_of
+from service.market.goods.lots import Lot
 from tests.factories import NOW, PartyFactory
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.lots import Package, accept_lot, is_future
+from service.market.goods.lots import Package, accept_lot, is_future
 from tests.factories import TODAY, LabReportFactory, ListedLotFactory, LotFactory, SpellFactory
 
 BOX = Package(kind="box", count=6, net_kg=Decimal(20))

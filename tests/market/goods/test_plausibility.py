@@ -2,8 +2,8 @@
 
 import pytest
 
-from service.market.lab_reports import standing_figures
-from service.market.plausibility import flags_of
+from service.market.goods.lab_reports import standing_figures
+from service.market.goods.plausibility import flags_of
 from tests.factories import LabReportFactory
 
 

@@ -6,8 +6,8 @@ import pytest
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.lots import accept_lot
-from service.market.provenance import (
+from service.market.goods.lots import accept_lot
+from service.market.goods.provenance import (
     Certification,
     block_key,
     certification_faults,

@@ -9,17 +9,17 @@ from hypothesis import strategies as st
 
 from service.errors import IllegalStep, LotOnHold, NotAllowed, NotFound
 from service.facts import replace
-from service.market.listing import decide_listing, decide_withdrawal
-from service.market.quality_holds import (
+from service.market.goods.listing import decide_listing, decide_withdrawal
+from service.market.goods.quality_holds import (
     QualityHold,
     after_lifting,
     decide_lifting,
     put_on_hold,
     require_not_on_hold,
 )
-from service.market.reservations import decide_hold, decide_offer
-from service.market.rub_samples import decide_sample
-from service.market.steps import Input, decide_moves
+from service.market.processing.steps import Input, decide_moves
+from service.market.trade.reservations import decide_hold, decide_offer
+from service.market.trade.rub_samples import decide_sample
 from tests.factories import NOW, TODAY, ListedLotFactory, LotFactory
 
 

@@ -7,8 +7,8 @@ import pytest
 
 from service.errors import IllegalStep, ImpossibleReport, InvalidRequest, NotFound
 from service.facts import replace
-from service.market.lots import Lot
-from service.market.quality_reports import (
+from service.market.goods.lots import Lot
+from service.market.goods.quality_reports import (
     ConeMass,
     GivenSort,
     QualityReport,

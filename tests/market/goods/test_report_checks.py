@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.errors import ConfirmationNeeded, ImpossibleReport, InvalidRequest
-from service.market.report_checks import accept_report, read_absorbance
+from service.market.goods.report_checks import accept_report, read_absorbance
 from tests.factories import TODAY, LabReportFactory
 
 HPLC = {"alpha_beta": "asbc_hops_14"}

@@ -8,8 +8,8 @@ import pytest
 
 from service.errors import IllegalStep, InvalidRequest, NotEnoughStock, OutOfRange
 from service.facts import replace
-from service.market.bookings import Booking
-from service.market.submissions import Submission, decide_submission
+from service.market.goods.bookings import Booking
+from service.market.goods.submissions import Submission, decide_submission
 from tests.factories import NOW, TODAY, LotFactory
 
 LOT = LotFactory(code="ALDER-2026-01")

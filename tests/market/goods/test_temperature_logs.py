@@ -3,7 +3,7 @@
 from datetime import date
 
 from service.facts import replace
-from service.market.temperature_logs import logged_days, logs_until
+from service.market.goods.temperature_logs import logged_days, logs_until
 from tests.factories import NOW, log_of
 
 DAY = date(2026, 9, 3)

@@ -8,9 +8,9 @@ import pytest
 
 from service.errors import FixedByListing, InvalidRequest
 from service.facts import replace
-from service.market.lab_reports import NO_FIGURES, standing_figures
-from service.market.lots import Lot
-from service.market.wet_hops import refuse_moved_window, refuse_wet_faults, wet_hops
+from service.market.goods.lab_reports import NO_FIGURES, standing_figures
+from service.market.goods.lots import Lot
+from service.market.goods.wet_hops import refuse_moved_window, refuse_wet_faults, wet_hops
 from tests.factories import TODAY, LabReportFactory, LotFactory
 
 PICKED_AT = datetime(2026, 8, 29, 15, 30, tzinfo=UTC)

@@ -6,10 +6,10 @@ import pytest
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.cultivars import CultivarStatus
-from service.market.licences import Licence, accept_licence, licence_shown, rights_notes
-from service.market.lot_statements import LotStatements
-from service.market.showing import LotView, view_lot
+from service.market.goods.cultivars import CultivarStatus
+from service.market.growing.licences import Licence, accept_licence, licence_shown, rights_notes
+from service.market.processing.lot_statements import LotStatements
+from service.market.sheet.showing import LotView, view_lot
 from tests.factories import NOW, TODAY, LotFactory, PartyFactory
 
 LICENCE = Licence(

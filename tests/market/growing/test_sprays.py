@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest, NotFound, PickedInsideInterval
 from service.facts import replace
-from service.market.lots import Lot
-from service.market.sprays import (
+from service.market.goods.lots import Lot
+from service.market.growing.sprays import (
     Spray,
     accept_spray,
     correct_spray,

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 from hypothesis import strategies as st
 
-from service.market.combination_model import Mix, MixLimit, breaks
+from service.market.matching.combination_model import Mix, MixLimit, breaks
 
 PACKAGE_KG = 5.0
 

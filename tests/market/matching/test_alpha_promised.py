@@ -5,8 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from service.market.alpha_promised import alpha_promised_kg
-from service.market.requests import Delivery, Request
+from service.market.matching.alpha_promised import alpha_promised_kg
+from service.market.matching.requests import Delivery, Request
 from tests.factories import TODAY, ListedLotFactory, SpellFactory
 
 

@@ -9,14 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import Fact, replace
-from service.market.alpha_terms import AlphaTerms, alpha_terms
-from service.market.candidates import Candidate, columns_of
-from service.market.chances import chance_all_limits_met
-from service.market.lab_reports import NO_FIGURES
-from service.market.limits import limits_of
-from service.market.needs import needs_of
-from service.market.requests import Delivery, Request
-from service.market.search import SearchFigures
+from service.market.goods.lab_reports import NO_FIGURES
+from service.market.matching.alpha_terms import AlphaTerms, alpha_terms
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.chances import chance_all_limits_met
+from service.market.matching.limits import limits_of
+from service.market.matching.needs import needs_of
+from service.market.matching.requests import Delivery, Request
+from service.market.matching.search import SearchFigures
 from tests.factories import TODAY
 
 NEEDED = date(2027, 2, 1)

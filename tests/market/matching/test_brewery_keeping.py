@@ -8,15 +8,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.alpha_promised import alpha_promised_kg
-from service.market.brewery_keeping import figures_on, keeping_words, kept_as_wished, kept_plan, taken_on
-from service.market.candidates import Candidate, LotColumns, columns_of
-from service.market.keeping import StoragePlan
-from service.market.lots import Lot
-from service.market.matching import describe_match, rank_lots
-from service.market.requests import KEPT_PACKINGS, Delivery, Request
-from service.market.search_figures import alpha_on, index_on, search_figures
-from service.market.storage import storage_outlook
+from service.market.goods.lots import Lot
+from service.market.matching.alpha_promised import alpha_promised_kg
+from service.market.matching.brewery_keeping import (
+    figures_on,
+    keeping_words,
+    kept_as_wished,
+    kept_plan,
+    taken_on,
+)
+from service.market.matching.candidates import Candidate, LotColumns, columns_of
+from service.market.matching.matching import describe_match, rank_lots
+from service.market.matching.requests import KEPT_PACKINGS, Delivery, Request
+from service.market.matching.search_figures import alpha_on, index_on, search_figures
+from service.market.storage.keeping import StoragePlan
+from service.market.storage.storage import storage_outlook
 from service.reference.six_month_storage import six_month_loss
 from service.science.uncertainty import Estimate
 from tests.factories import TODAY, LabReportFactory, ListedLotFactory, SpellFactory

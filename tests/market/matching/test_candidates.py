@@ -7,11 +7,11 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.candidates import Candidate, columns_of, number
-from service.market.evidence import NO_EVIDENCE
-from service.market.lots import Package
-from service.market.search import SearchFigures
-from service.market.search_figures import alpha_on
+from service.market.goods.lots import Package
+from service.market.matching.candidates import Candidate, columns_of, number
+from service.market.matching.evidence import NO_EVIDENCE
+from service.market.matching.search import SearchFigures
+from service.market.matching.search_figures import alpha_on
 
 figures = st.builds(
     SearchFigures,

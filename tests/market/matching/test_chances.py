@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.chances import chance_all_limits_met, chance_under
-from service.market.lab_reports import NO_FIGURES, standing_figures
-from service.market.requests import Delivery, Request
-from service.market.search import SearchFigures
-from service.market.storage_rates import sd_log
+from service.market.goods.lab_reports import NO_FIGURES, standing_figures
+from service.market.matching.chances import chance_all_limits_met, chance_under
+from service.market.matching.requests import Delivery, Request
+from service.market.matching.search import SearchFigures
+from service.market.storage.storage_rates import sd_log
 from service.science.uncertainty import Estimate, lognormal_estimate
 from tests.factories import TODAY, LabReportFactory
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from service.market.combination_model import MixLimit, breaks
-from tests.market.combination_cases import a_mix
+from service.market.matching.combination_model import MixLimit, breaks
+from tests.market.matching.combination_cases import a_mix
 
 
 @pytest.mark.parametrize(

@@ -8,14 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.candidates import LotColumns, columns_of
-from service.market.combination_reasons import _clash, why_none
-from service.market.combinations import CombinationOrder, LetGo
-from service.market.combining import Combined, combine
-from service.market.requests import Delivery, Request
+from service.market.matching.candidates import LotColumns, columns_of
+from service.market.matching.combination_reasons import _clash, why_none
+from service.market.matching.combinations import CombinationOrder, LetGo
+from service.market.matching.combining import Combined, combine
+from service.market.matching.requests import Delivery, Request
 from tests.factories import TODAY
-from tests.market.allocation_regions import ON, an_asker
-from tests.market.test_combining import priced
+from tests.market.matching.test_combining import priced
+from tests.market.planning.allocation_regions import ON, an_asker
 
 LOTS = columns_of(
     [

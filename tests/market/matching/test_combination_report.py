@@ -2,14 +2,14 @@
 
 from decimal import Decimal
 
-from service.market.candidates import columns_of
-from service.market.combination_report import codes_of, tell_combination
-from service.market.combinations import CombinationOrder
-from service.market.combining import combine
+from service.market.matching.candidates import columns_of
+from service.market.matching.combination_report import codes_of, tell_combination
+from service.market.matching.combinations import CombinationOrder
+from service.market.matching.combining import combine
 from service.science.uncertainty import Estimate
 from tests.factories import TODAY
-from tests.market.allocation_regions import an_asker
-from tests.market.test_combining import priced
+from tests.market.matching.test_combining import priced
+from tests.market.planning.allocation_regions import an_asker
 
 
 def test_a_combination_tells_parcels_largest_first_with_amounts_and_the_mix_by_mass() -> None:

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given, settings
 
 from service.facts import replace
-from service.market.combination_model import Mix, breaks
-from service.market.combination_solving import solve_mix
-from tests.market.combination_cases import a_mix, cheapest_by_trying, package_mixes
+from service.market.matching.combination_model import Mix, breaks
+from service.market.matching.combination_solving import solve_mix
+from tests.market.matching.combination_cases import a_mix, cheapest_by_trying, package_mixes
 
 
 @given(mix=package_mixes())

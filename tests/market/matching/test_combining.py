@@ -8,16 +8,16 @@ import pytest
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.candidates import Candidate, columns_of
-from service.market.combination_reasons import why_none
-from service.market.combination_report import codes_of, tell_combination
-from service.market.combinations import CombinationAnswer, CombinationOrder
-from service.market.combining import combine, mixed_values, price_of, without_limits_of_the_mix
-from service.market.lots import Package
-from service.market.provenance import Certification
-from service.market.requests import Delivery, Request
+from service.market.goods.lots import Package
+from service.market.goods.provenance import Certification
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.combination_reasons import why_none
+from service.market.matching.combination_report import codes_of, tell_combination
+from service.market.matching.combinations import CombinationAnswer, CombinationOrder
+from service.market.matching.combining import combine, mixed_values, price_of, without_limits_of_the_mix
+from service.market.matching.requests import Delivery, Request
 from tests.factories import TODAY
-from tests.market.allocation_regions import ON, a_lot, an_asker
+from tests.market.planning.allocation_regions import ON, a_lot, an_asker
 
 CAD: dict[str, Any] = {"currency": "CAD"}
 

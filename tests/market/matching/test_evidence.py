@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.evidence import (
+from service.market.matching.evidence import (
     NO_EVIDENCE,
     Evidence,
     ReportedAlpha,

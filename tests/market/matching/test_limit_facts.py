@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.limit_facts import Failure, Limit, failures_of, written
+from service.market.matching.limit_facts import Failure, Limit, failures_of, written
 
 
 def test_failures_of_tells_only_what_a_lot_does_not_keep() -> None:

@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.candidates import Candidate, columns_of
-from service.market.limit_facts import Failure, failures_of
-from service.market.limits import limits_of
-from service.market.needs import needs_of
-from service.market.provenance import Certification
-from service.market.requests import Delivery, Request
-from service.market.search import SearchFigures
+from service.market.goods.provenance import Certification
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.limit_facts import Failure, failures_of
+from service.market.matching.limits import limits_of
+from service.market.matching.needs import needs_of
+from service.market.matching.requests import Delivery, Request
+from service.market.matching.search import SearchFigures
 from service.science.storage_index import resin_loss_percent
 from tests.factories import TODAY
 

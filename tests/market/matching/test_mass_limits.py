@@ -6,13 +6,13 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from service.market.candidates import Candidate, columns_of
-from service.market.limit_facts import Failure, failures_of
-from service.market.lots import Package
-from service.market.mass_limits import mass_limits
-from service.market.needs import needs_of
-from service.market.requests import Delivery, Request
-from service.market.search import SearchFigures
+from service.market.goods.lots import Package
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.limit_facts import Failure, failures_of
+from service.market.matching.mass_limits import mass_limits
+from service.market.matching.needs import needs_of
+from service.market.matching.requests import Delivery, Request
+from service.market.matching.search import SearchFigures
 from tests.factories import TODAY
 
 ON = date(2027, 2, 1)

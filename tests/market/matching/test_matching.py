@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.candidates import Candidate, columns_of
-from service.market.limit_facts import Failure
-from service.market.lots import Package
-from service.market.matching import (
+from service.market.goods.lots import Package
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.limit_facts import Failure
+from service.market.matching.matching import (
     Cost,
     Match,
     NearMiss,
@@ -23,9 +23,9 @@ from service.market.matching import (
     page_of_places,
     rank_lots,
 )
-from service.market.oil_likeness import OilShares, OilWish, liken, oil_table
-from service.market.requests import Delivery, OilLike, Request
-from service.market.search import SearchFigures
+from service.market.matching.oil_likeness import OilShares, OilWish, liken, oil_table
+from service.market.matching.requests import Delivery, OilLike, Request
+from service.market.matching.search import SearchFigures
 from service.science.oil_profile import OilProfile
 from service.science.uncertainty import Estimate
 from tests.factories import TODAY, LabReportFactory

@@ -6,13 +6,13 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from service.market.bitterness_targets import BitternessTarget
-from service.market.candidates import Candidate, LotColumns, columns_of
-from service.market.lots import Package
-from service.market.needs import exact_kg, needs_of
-from service.market.parcels import Nearest
-from service.market.requests import Delivery, Request
-from service.market.search import SearchFigures
+from service.market.brewing.bitterness_targets import BitternessTarget
+from service.market.goods.lots import Package
+from service.market.goods.stock import Nearest
+from service.market.matching.candidates import Candidate, LotColumns, columns_of
+from service.market.matching.needs import exact_kg, needs_of
+from service.market.matching.requests import Delivery, Request
+from service.market.matching.search import SearchFigures
 from tests.factories import TODAY
 
 SOON, LATER = date(2026, 12, 1), date(2027, 2, 1)

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import OutOfRange, UnlikeProfiles
-from service.market.cultivars import RegionalCultivar
-from service.market.lab_reports import NO_FIGURES, standing_figures
-from service.market.oil_likeness import (
+from service.market.goods.cultivars import RegionalCultivar
+from service.market.goods.lab_reports import NO_FIGURES, standing_figures
+from service.market.matching.oil_likeness import (
     ASSUMPTION,
     OilShares,
     OilWish,

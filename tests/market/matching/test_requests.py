@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest
 from service.facts import replace
-from service.market.bitterness_targets import BitternessTarget
-from service.market.cultivars import NamedCultivar
-from service.market.requests import (
+from service.market.brewing.bitterness_targets import BitternessTarget
+from service.market.goods.cultivars import NamedCultivar
+from service.market.matching.requests import (
     PARTS,
     Delivery,
     OilLike,

@@ -9,12 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.candidates import Candidate, columns_of
-from service.market.needs import needs_of
-from service.market.requests import PARTS, Delivery, Request
-from service.market.scoring import Scores, score_lots, weights_of
-from service.market.search import SearchFigures
-from service.market.weights import WEIGHTS
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.needs import needs_of
+from service.market.matching.requests import PARTS, Delivery, Request
+from service.market.matching.scoring import Scores, score_lots, weights_of
+from service.market.matching.search import SearchFigures
+from service.market.matching.weights import WEIGHTS
 from tests.factories import TODAY
 
 ON = date(2027, 2, 1)

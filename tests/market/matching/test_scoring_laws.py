@@ -13,19 +13,19 @@ from hypothesis import strategies as st
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.candidates import Candidate, LotColumns, columns_of
-from service.market.chances import chance_all_limits_met
-from service.market.evidence import Evidence, evidence_score
-from service.market.lab_reports import standing_figures
-from service.market.limit_facts import Failure, Limit, failures_of
-from service.market.limits import limits_of
-from service.market.lots import FORMS, PACKINGS, ROLES, Package
-from service.market.matching import FAILS_MAX, Ranking, near_misses_in, near_misses_of, rank_lots
-from service.market.needs import needs_of
-from service.market.oil_likeness import OilShares, OilWish, liken, oil_table
-from service.market.requests import PARTS, Delivery, OilLike, Request, accept_request
-from service.market.scoring import UNKNOWN_COUNTS, Scores, score_lots, weights_of
-from service.market.search import SearchFigures
+from service.market.goods.lab_reports import standing_figures
+from service.market.goods.lots import FORMS, PACKINGS, ROLES, Package
+from service.market.matching.candidates import Candidate, LotColumns, columns_of
+from service.market.matching.chances import chance_all_limits_met
+from service.market.matching.evidence import Evidence, evidence_score
+from service.market.matching.limit_facts import Failure, Limit, failures_of
+from service.market.matching.limits import limits_of
+from service.market.matching.matching import FAILS_MAX, Ranking, near_misses_in, near_misses_of, rank_lots
+from service.market.matching.needs import needs_of
+from service.market.matching.oil_likeness import OilShares, OilWish, liken, oil_table
+from service.market.matching.requests import PARTS, Delivery, OilLike, Request, accept_request
+from service.market.matching.scoring import UNKNOWN_COUNTS, Scores, score_lots, weights_of
+from service.market.matching.search import SearchFigures
 from service.reference.methods import methods_of
 from service.science.oil_profile import OilProfile
 from service.science.storage_index import HIGHEST_INDEX

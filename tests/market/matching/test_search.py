@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.errors import InvalidRequest
-from service.market.search import wish_of
+from service.market.matching.search import wish_of
 from tests.factories import TODAY
 
 

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.search import SearchFigures
-from service.market.search_figures import alpha_on, figures_to_keep, index_on, search_figures
-from service.market.storage import storage_outlook
+from service.market.matching.search import SearchFigures
+from service.market.matching.search_figures import alpha_on, figures_to_keep, index_on, search_figures
+from service.market.storage.storage import storage_outlook
 from service.reference.six_month_storage import six_month_loss
 from service.science.storage_index import log_resin_left_limit
 from tests.factories import LabReportFactory, ListedLotFactory, LotFactory, SpellFactory

@@ -3,7 +3,7 @@
 import pytest
 
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
-from service.market.access import ANYONE, Visitor, acting_party, require_known, require_specialist
+from service.market.people.access import ANYONE, Visitor, acting_party, require_known, require_specialist
 
 GROWER, BREWERY, SPECIALIST = Visitor("grower", "ALDER"), Visitor("brewery", "FINCH"), Visitor("specialist")
 

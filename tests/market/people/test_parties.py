@@ -5,7 +5,7 @@ from geographiclib.geodesic import Geodesic
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.parties import as_seen_by_strangers, chord_squared, distance_km, unit_vector
+from service.market.people.parties import as_seen_by_strangers, chord_squared, distance_km, unit_vector
 from tests.factories import PartyFactory
 
 LATITUDES, LONGITUDES = st.floats(-89, 89), st.floats(-180, 180)

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 from hypothesis import strategies as st
 
-from service.market.allocation_model import Model, make_model
+from service.market.planning.allocation_model import Model, make_model
 
 
 def a_model(

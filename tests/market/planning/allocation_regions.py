@@ -4,14 +4,14 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from service.market.allocation_gathering import Asker, Promised, Yard, gather_region
-from service.market.allocation_region import Region
-from service.market.allocations import AllocationOrder
-from service.market.candidates import Candidate, columns_of
-from service.market.oil_likeness import OilTable
-from service.market.parties import unit_vector
-from service.market.requests import Delivery, Request
-from service.market.search import SearchFigures
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.oil_likeness import OilTable
+from service.market.matching.requests import Delivery, Request
+from service.market.matching.search import SearchFigures
+from service.market.people.parties import unit_vector
+from service.market.planning.allocation_gathering import Asker, Promised, Yard, gather_region
+from service.market.planning.allocation_region import Region
+from service.market.planning.allocations import AllocationOrder
 from tests.factories import NOW, TODAY
 
 ON = date(2027, 2, 1)

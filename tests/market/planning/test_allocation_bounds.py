@@ -5,12 +5,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.market.allocation_bounds import best_bundles, better_prices, first_flow, flow_bound, for_sizes
-from service.market.allocation_exact import solve_pairs
-from service.market.allocation_model import Model, grid_of, without_sizes
-from service.market.allocation_start import take_in_turn
+from service.market.planning.allocation_bounds import (
+    best_bundles,
+    better_prices,
+    first_flow,
+    flow_bound,
+    for_sizes,
+)
+from service.market.planning.allocation_exact import solve_pairs
+from service.market.planning.allocation_model import Model, grid_of, without_sizes
+from service.market.planning.allocation_start import take_in_turn
 from tests.benchmarks.hop_market import hop_market
-from tests.market.allocation_cases import a_model, best_by_trying, small_models
+from tests.market.planning.allocation_cases import a_model, best_by_trying, small_models
 
 
 @given(model=small_models(), prices=st.lists(st.floats(0, 1), min_size=3, max_size=3))

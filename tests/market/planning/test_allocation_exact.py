@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from service.market.allocation_exact import solve_pairs
-from service.market.allocation_model import Model, faults_of
-from tests.market.allocation_cases import a_model, best_by_trying, small_models
+from service.market.planning.allocation_exact import solve_pairs
+from service.market.planning.allocation_model import Model, faults_of
+from tests.market.planning.allocation_cases import a_model, best_by_trying, small_models
 
 
 @given(model=small_models())

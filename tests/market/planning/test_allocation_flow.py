@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from service.market.allocation_bounds import better_prices, first_flow, flow_bound
-from service.market.allocation_flow import flow, plan_from_flow
-from service.market.allocation_model import Model, faults_of, grid_of, without_sizes
-from service.market.allocation_start import take_in_turn
+from service.market.planning.allocation_bounds import better_prices, first_flow, flow_bound
+from service.market.planning.allocation_flow import flow, plan_from_flow
+from service.market.planning.allocation_model import Model, faults_of, grid_of, without_sizes
+from service.market.planning.allocation_start import take_in_turn
 from tests.benchmarks.hop_market import hop_market
-from tests.market.allocation_cases import a_model, best_by_trying, small_models
+from tests.market.planning.allocation_cases import a_model, best_by_trying, small_models
 
 
 @given(model=small_models())

@@ -6,15 +6,21 @@ from decimal import Decimal
 import pytest
 
 from service.facts import replace
-from service.market.allocation_gathering import BEST_PAIRS, SPREAD_PAIRS, Promised, mass_left, share_left
-from service.market.allocations import AllocationOrder
-from service.market.lots import Package
-from service.market.oil_likeness import OilShares, OilWish, oil_table
-from service.market.provenance import Certification
-from service.market.requests import Delivery, OilLike
+from service.market.goods.lots import Package
+from service.market.goods.provenance import Certification
+from service.market.matching.oil_likeness import OilShares, OilWish, oil_table
+from service.market.matching.requests import Delivery, OilLike
+from service.market.planning.allocation_gathering import (
+    BEST_PAIRS,
+    SPREAD_PAIRS,
+    Promised,
+    mass_left,
+    share_left,
+)
+from service.market.planning.allocations import AllocationOrder
 from service.science.oil_profile import OilProfile
 from tests.factories import TODAY
-from tests.market.allocation_regions import ON, a_lot, a_region, an_asker
+from tests.market.planning.allocation_regions import ON, a_lot, a_region, an_asker
 
 
 def test_a_need_is_paired_with_the_lots_that_keep_its_limits_at_its_own_distance() -> None:

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from service.market.allocation_model import faults_of, grid_of, make_model, rows_of, to_the_gram
-from tests.market.allocation_cases import a_model
+from service.market.goods.stock import to_the_gram
+from service.market.planning.allocation_model import faults_of, grid_of, make_model, rows_of
+from tests.market.planning.allocation_cases import a_model
 
 
 def test_make_model_leaves_out_pairs_that_cannot_give_their_least() -> None:

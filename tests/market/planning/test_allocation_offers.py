@@ -7,13 +7,13 @@ import pytest
 
 from service.errors import IllegalStep, OutOfRange
 from service.facts import replace
-from service.market.allocation_offers import OfferLine, decide_offers, require_acceptable
-from service.market.allocations import Allocation, AllocationOrder, Parcel
-from service.market.lots import Lot
-from service.market.reservations import Reservation
+from service.market.goods.lots import Lot
+from service.market.planning.allocation_offers import OfferLine, decide_offers, require_acceptable
+from service.market.planning.allocations import Allocation, AllocationOrder, Parcel
+from service.market.trade.reservations import Reservation
 from tests.factories import NOW, ListedLotFactory
-from tests.market.allocation_regions import an_asker
-from tests.market.test_allocations import a_parcel
+from tests.market.planning.allocation_regions import an_asker
+from tests.market.planning.test_allocations import a_parcel
 
 REQUESTS = {f"FINCH-REQ-0{n}": an_asker(n).request for n in (1, 2)}
 

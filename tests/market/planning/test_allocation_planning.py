@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from service.market.allocation_planning import make_plan
-from service.market.allocations import AllocationOrder
-from service.market.lots import Package
-from service.market.requests import Delivery
-from tests.market.allocation_regions import ON, a_lot, a_region, an_asker
+from service.market.goods.lots import Package
+from service.market.matching.requests import Delivery
+from service.market.planning.allocation_planning import make_plan
+from service.market.planning.allocations import AllocationOrder
+from tests.market.planning.allocation_regions import ON, a_lot, a_region, an_asker
 
 
 def test_make_plan_gives_the_same_plan_again_and_first_come_never_has_more_value_than_the_best() -> None:

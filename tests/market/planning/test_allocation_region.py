@@ -3,9 +3,9 @@
 from datetime import timedelta
 
 from service.facts import replace
-from service.market.allocation_region import arrival_of, model_of
+from service.market.planning.allocation_region import arrival_of, model_of
 from tests.factories import NOW
-from tests.market.allocation_regions import a_lot, a_region, an_asker
+from tests.market.planning.allocation_regions import a_lot, a_region, an_asker
 
 
 def test_the_value_of_a_pair_is_the_score_of_each_kilogram_it_covers() -> None:

@@ -5,13 +5,13 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from service.market.allocation_region import Region, model_of
-from service.market.allocation_report import exact, tell_plan
-from service.market.allocation_rules import Ruled, plan_by_rule
-from service.market.allocation_solving import Effort
-from service.market.allocations import AllocationPlan
-from service.market.lots import Package
-from tests.market.allocation_regions import a_lot, a_region, an_asker
+from service.market.goods.lots import Package
+from service.market.planning.allocation_region import Region, model_of
+from service.market.planning.allocation_report import exact, tell_plan
+from service.market.planning.allocation_rules import Ruled, plan_by_rule
+from service.market.planning.allocation_solving import Effort
+from service.market.planning.allocations import AllocationPlan
+from tests.market.planning.allocation_regions import a_lot, a_region, an_asker
 
 EFFORT = Effort(clock=lambda: 0.0, until=600.0, rounds=3, price_rounds=60)
 

@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.market.allocation_model import Model, faults_of
-from service.market.allocation_rules import Ruled, narrowed, plan_by_rule
-from service.market.allocation_solving import Effort
-from service.market.allocations import RULES
-from tests.market.allocation_cases import a_model, small_models
+from service.market.planning.allocation_model import Model, faults_of
+from service.market.planning.allocation_rules import Ruled, narrowed, plan_by_rule
+from service.market.planning.allocation_solving import Effort
+from service.market.planning.allocations import RULES
+from tests.market.planning.allocation_cases import a_model, small_models
 
 EFFORT = Effort(clock=lambda: 0.0, until=600.0, rounds=3, price_rounds=60)
 

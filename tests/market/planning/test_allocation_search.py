@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from service.market.allocation_bounds import Bound, better_prices, first_flow, flow_bound
-from service.market.allocation_model import Model, faults_of, grid_of
-from service.market.allocation_search import Search
-from service.market.allocation_start import take_in_turn
+from service.market.planning.allocation_bounds import Bound, better_prices, first_flow, flow_bound
+from service.market.planning.allocation_model import Model, faults_of, grid_of
+from service.market.planning.allocation_search import Search
+from service.market.planning.allocation_start import take_in_turn
 from tests.benchmarks.hop_market import hop_market
 
 

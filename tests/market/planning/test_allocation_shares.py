@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from service.market.allocation_model import Model
-from service.market.allocation_shares import fair_shares, steps_for
+from service.market.planning.allocation_model import Model
+from service.market.planning.allocation_shares import fair_shares, steps_for
 from tests.benchmarks.hop_market import hop_market
-from tests.market.allocation_cases import a_model, small_models
+from tests.market.planning.allocation_cases import a_model, small_models
 
 
 def test_shares_are_even_where_lots_are_shared_and_rise_where_they_are_not() -> None:

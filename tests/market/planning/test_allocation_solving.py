@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from service.market.allocation_model import Model, faults_of
-from service.market.allocation_solving import EXACT_PAIRS, Effort, solve
-from service.market.allocation_start import take_in_turn
+from service.market.planning.allocation_model import Model, faults_of
+from service.market.planning.allocation_solving import EXACT_PAIRS, Effort, solve
+from service.market.planning.allocation_start import take_in_turn
 from tests.benchmarks.hop_market import hop_market
-from tests.market.allocation_cases import a_model, best_by_trying, small_models
+from tests.market.planning.allocation_cases import a_model, best_by_trying, small_models
 
 
 def effort(rounds: int | None = 5, *, until: float = 600.0, step: float = 0.0) -> Effort:

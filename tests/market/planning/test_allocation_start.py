@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from service.market.allocation_exact import solve_pairs
-from service.market.allocation_model import Model, faults_of
-from service.market.allocation_start import best_parcels, take_in_turn
-from tests.market.allocation_cases import a_model, small_models
+from service.market.planning.allocation_exact import solve_pairs
+from service.market.planning.allocation_model import Model, faults_of
+from service.market.planning.allocation_start import best_parcels, take_in_turn
+from tests.market.planning.allocation_cases import a_model, small_models
 
 
 @given(model=small_models())

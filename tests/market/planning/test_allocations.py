@@ -3,7 +3,7 @@
 from datetime import date
 from decimal import Decimal
 
-from service.market.allocations import AllocationPlan, LotInPlan, Parcel, RequestInPlan, Tally
+from service.market.planning.allocations import AllocationPlan, LotInPlan, Parcel, RequestInPlan, Tally
 
 
 def a_parcel(lot_code: str, mass_kg: str) -> Parcel:

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from service.market.access import ANYONE, Visitor
-from service.market.lots import BLEND
-from service.market.outlook import (
+from service.market.goods.lots import BLEND
+from service.market.people.access import ANYONE, Visitor
+from service.market.planning.outlook import (
     SPECIALIST_ONLY,
     HarvestRow,
     Stock,

@@ -7,12 +7,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.allocation_gathering import Asker, Promised, alpha_left_kg, mass_left
-from service.market.bitterness_targets import BitternessTarget
-from service.market.outlook_demand import Wanted, WishKind, _needs, add_wanted, kind_of, look_at_demand
-from service.market.requests import Delivery
+from service.market.brewing.bitterness_targets import BitternessTarget
+from service.market.matching.requests import Delivery
+from service.market.planning.allocation_gathering import Asker, Promised, alpha_left_kg, mass_left
+from service.market.planning.outlook_demand import (
+    Wanted,
+    WishKind,
+    _needs,
+    add_wanted,
+    kind_of,
+    look_at_demand,
+)
 from tests.factories import TODAY
-from tests.market.allocation_regions import an_asker
+from tests.market.planning.allocation_regions import an_asker
 
 KG = st.decimals(Decimal("0.001"), Decimal(500), places=3)
 

@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.allocation_gathering import Asker, Promised
-from service.market.candidates import Candidate, columns_of
-from service.market.matching import rank_lots
-from service.market.outlook_fitting import Fitting, fit_requests, share_out
-from service.market.requests import KEPT_PACKINGS, Delivery
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.matching import rank_lots
+from service.market.matching.requests import KEPT_PACKINGS, Delivery
+from service.market.planning.allocation_gathering import Asker, Promised
+from service.market.planning.outlook_fitting import Fitting, fit_requests, share_out
 from tests.factories import TODAY
-from tests.market.allocation_regions import ON, YARDS, a_lot, an_asker
+from tests.market.planning.allocation_regions import ON, YARDS, a_lot, an_asker
 
 
 def fitted(askers: list[Asker], lots: list[Candidate]) -> list[Fitting]:

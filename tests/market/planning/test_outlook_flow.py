@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from service.market.outlook_flow import MOST_UNITS, most_taken
+from service.market.planning.outlook_flow import MOST_UNITS, most_taken
 
 MASK = st.integers(0, 31)
 

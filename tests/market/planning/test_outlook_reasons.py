@@ -4,11 +4,12 @@ from decimal import Decimal
 
 import pytest
 
-from service.market.candidates import columns_of
-from service.market.limits import limits_of
-from service.market.needs import needs_of
-from service.market.outlook_fitting import fit_requests
-from service.market.outlook_reasons import (
+from service.market.matching.candidates import columns_of
+from service.market.matching.limits import limits_of
+from service.market.matching.needs import needs_of
+from service.market.matching.requests import Delivery
+from service.market.planning.outlook_fitting import fit_requests
+from service.market.planning.outlook_reasons import (
     LACKS,
     UNMEASURED,
     Why,
@@ -17,9 +18,8 @@ from service.market.outlook_reasons import (
     why_unmet,
     words_of,
 )
-from service.market.requests import Delivery
 from tests.factories import TODAY
-from tests.market.allocation_regions import ON, YARDS, a_lot, an_asker
+from tests.market.planning.allocation_regions import ON, YARDS, a_lot, an_asker
 
 
 def test_each_limit_there_is_says_what_the_region_lacks() -> None:

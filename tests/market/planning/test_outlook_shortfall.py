@@ -8,12 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from service.market.allocation_gathering import Asker, Promised
-from service.market.candidates import Candidate, columns_of
-from service.market.outlook_shortfall import UNMET_SHOWN, Shortfall, look_at_shortfall
-from service.market.requests import Delivery
+from service.market.matching.candidates import Candidate, columns_of
+from service.market.matching.requests import Delivery
+from service.market.planning.allocation_gathering import Asker, Promised
+from service.market.planning.outlook_shortfall import UNMET_SHOWN, Shortfall, look_at_shortfall
 from tests.factories import TODAY
-from tests.market.allocation_regions import ON, YARDS, a_lot, an_asker
+from tests.market.planning.allocation_regions import ON, YARDS, a_lot, an_asker
 
 
 def short_of(askers: list[Asker], lots: list[Candidate]) -> Shortfall:

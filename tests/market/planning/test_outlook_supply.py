@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.outlook import GoodsKind, Stock, StockOfKind, SupplyWish
-from service.market.outlook_supply import (
+from service.market.planning.outlook import GoodsKind, Stock, StockOfKind, SupplyWish
+from service.market.planning.outlook_supply import (
     ROWS_MAX,
     AlphaColumns,
     PriceRange,

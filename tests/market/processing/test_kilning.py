@@ -13,8 +13,8 @@ from service.errors import (
     UnbalancedStep,
     UnfitGoods,
 )
-from service.market.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
-from service.market.steps import Input, decide_moves
+from service.market.processing.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
+from service.market.processing.steps import Input, decide_moves
 from tests.factories import NOW, TODAY, LotFactory
 
 

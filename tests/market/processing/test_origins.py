@@ -8,10 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.access import ANYONE, Visitor
-from service.market.lots import BLEND, Lot
-from service.market.origins import figures_before, grower_fractions, label_parts, origin_of, shares_of
-from service.market.steps import Edge, Step
+from service.market.goods.lots import BLEND, Lot, Step
+from service.market.people.access import ANYONE, Visitor
+from service.market.processing.origins import (
+    figures_before,
+    grower_fractions,
+    label_parts,
+    origin_of,
+    shares_of,
+)
+from service.market.processing.steps import Edge
 from tests.factories import NOW, LabReportFactory, LotFactory
 
 DONE = date(2026, 11, 1)

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import InvalidRequest, NotSoldInThatMass
-from service.market.lots import Lot, Package
-from service.market.packing_out import (
+from service.market.goods.lots import Lot, Package
+from service.market.processing.packing_out import (
     gone_packages,
     packed_kg,
     put_back,

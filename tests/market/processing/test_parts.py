@@ -6,10 +6,10 @@ import pytest
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.lab_reports import correct
-from service.market.lots import Package
-from service.market.parts import correct_part, inherited_reports, make_part, open_part
-from service.market.temperature_logs import logged_days
+from service.market.goods.lab_reports import correct
+from service.market.goods.lots import Package
+from service.market.goods.temperature_logs import logged_days
+from service.market.processing.parts import correct_part, inherited_reports, make_part, open_part
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, SpellFactory, log_of
 
 BOX = Package(kind="box", count=1, net_kg=Decimal(20))

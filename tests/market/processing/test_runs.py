@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from service.errors import InvalidRequest, UnfitGoods
-from service.market.lots import BLEND, Lot
-from service.market.runs import make_product, require_cones, require_one_form
+from service.market.goods.lots import BLEND, Lot
+from service.market.processing.runs import make_product, require_cones, require_one_form
 from tests.factories import NOW, TODAY, ListedLotFactory, LotFactory
 
 

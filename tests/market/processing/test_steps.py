@@ -14,10 +14,10 @@ from service.errors import (
     OutOfRange,
     UnbalancedStep,
 )
-from service.market.steps import (
+from service.market.goods.lots import Step
+from service.market.processing.steps import (
     GRAM,
     Input,
-    Step,
     apportion,
     decide_moves,
     require_balance,

@@ -3,8 +3,8 @@
 import pytest
 
 from service.errors import FigureMissing
-from service.market.beerjson_entry import hop_document, hop_entry
-from service.market.showing import view_lot
+from service.market.sheet.beerjson_entry import hop_document, hop_entry
+from service.market.sheet.showing import view_lot
 from tests.factories import TODAY, LabReportFactory, LotFactory, PartyFactory
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.market.sheet_doses import DOSED, doses_for
+from service.market.sheet.sheet_doses import DOSED, doses_for
 from service.science.uncertainty import Estimate
 
 

@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 
 from service.facts import replace
-from service.market.sheet_doses import doses_for
-from service.market.sheet_facts import STORAGES_C, printed
-from service.market.storage import StoragePlan, storage_outlook
+from service.market.sheet.sheet_doses import doses_for
+from service.market.sheet.sheet_facts import STORAGES_C, printed
+from service.market.storage.storage import StoragePlan, storage_outlook
 from service.reference.six_month_storage import six_month_loss
 from service.science.bitterness import ibu, sg_from_plato, tinseth_utilization_percent
 from service.science.uncertainty import Estimate

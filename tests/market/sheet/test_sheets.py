@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from service.market.sheets import IssuedSheet, verify
+from service.market.sheet.sheets import IssuedSheet, verify
 from tests.factories import NOW
 
 

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from service.market.cultivars import CultivarStatus
-from service.market.showing import planting_in, view_lot
+from service.market.goods.cultivars import CultivarStatus
+from service.market.sheet.showing import planting_in, view_lot
 from tests.factories import TODAY, ListedLotFactory, LotFactory, PartyFactory
 
 FOUND = CultivarStatus(

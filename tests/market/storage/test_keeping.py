@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.alpha_in_use import alpha_of_lot
-from service.market.keeping import StoragePlan, keeping_of
-from service.market.lots import Lot
-from service.market.search_figures import alpha_on, index_on, search_figures
-from service.market.storage import storage_outlook
+from service.market.brewing.alpha_in_use import alpha_of_lot
+from service.market.goods.lots import Lot
+from service.market.matching.search_figures import alpha_on, index_on, search_figures
+from service.market.storage.keeping import StoragePlan, keeping_of
+from service.market.storage.storage import storage_outlook
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import TODAY, LabReportFactory, ListedLotFactory, SpellFactory, log_of
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from service.market.lab_reports import Figures, standing_figures
-from service.market.lead_values import lead_correction
+from service.market.goods.lab_reports import Figures, standing_figures
+from service.market.storage.lead_values import lead_correction
 from tests.factories import LabReportFactory
 
 LEAD = {"alpha_beta": "ebc_7_5", "hop_storage_index": "asbc_hops_12"}

@@ -6,9 +6,16 @@ import pytest
 
 from service.errors import AlreadyExists, IllegalStep, InvalidRequest, NotFound, UnreadableReadings
 from service.facts import replace
-from service.market.log_filing import LOGS_MAX, accept_log, file_log, find_log, read_file, take_log_back
-from service.market.lots import Lot
-from service.market.temperature_logs import TemperatureLog
+from service.market.goods.lots import Lot
+from service.market.goods.temperature_logs import TemperatureLog
+from service.market.storage.log_filing import (
+    LOGS_MAX,
+    accept_log,
+    file_log,
+    find_log,
+    read_file,
+    take_log_back,
+)
 from tests.factories import NOW, TODAY, ListedLotFactory, log_of
 
 HEAD = "time,temperature (°C)\n"

@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 
 from service.facts import replace
-from service.market.lab_reports import LabReport
-from service.market.own_rates import Learning, learn
-from service.market.temperature_logs import logged_days
+from service.market.goods.lab_reports import LabReport
+from service.market.goods.temperature_logs import logged_days
+from service.market.storage.own_rates import Learning, learn
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import LabReportFactory, ListedLotFactory, SpellFactory, log_of
 

@@ -7,7 +7,7 @@ import pytest
 
 from service.errors import InvalidRequest, NotFound
 from service.facts import replace
-from service.market.report_comparison import ReportComparison, compare_reports
+from service.market.storage.report_comparison import ReportComparison, compare_reports
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import LabReportFactory, ListedLotFactory, SpellFactory
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel, OutOfRange
-from service.market.storage import StoragePlan, planned_spells, storage_outlook
+from service.market.storage.storage import StoragePlan, planned_spells, storage_outlook
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import LabReportFactory, ListedLotFactory, LotFactory, SpellFactory, log_of
 

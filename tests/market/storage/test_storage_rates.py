@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.lab_reports import standing_figures
-from service.market.storage_rates import (
+from service.market.goods.lab_reports import standing_figures
+from service.market.storage.storage_rates import (
     NOTHING_GONE,
     exponent_over,
     index_after,

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from service.market.storage import StoragePlan, storage_outlook
+from service.market.storage.storage import StoragePlan, storage_outlook
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import LabReportFactory, ListedLotFactory, SpellFactory
 

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest, OutOfRange
 from service.facts import replace
-from service.market.deliveries import Receipt, decide_receipt, decide_return
-from service.market.lots import Package
-from service.market.reservations import Reservation
+from service.market.goods.lots import Package
+from service.market.trade.deliveries import Receipt, decide_receipt, decide_return
+from service.market.trade.reservations import Reservation
 from tests.factories import NOW, TODAY
 
 DELIVERED = Reservation(

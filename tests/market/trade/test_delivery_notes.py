@@ -10,14 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import IllegalStep, InvalidRequest
-from service.market.delivery_notes import (
+from service.market.trade.delivery_notes import (
     FORMULA_SIGNS,
     DeliveryLine,
     NotedParcel,
     deliveries_csv,
     require_one_note,
 )
-from service.market.reservations import Reservation
+from service.market.trade.reservations import Reservation
 from tests.factories import NOW, ListedLotFactory
 
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
-from service.market.notices import (
+from service.market.trade.notices import (
     LEASE,
     LONGEST_WAIT,
     TRIES_MAX,
@@ -25,8 +25,8 @@ from service.market.notices import (
     reservation_notices,
     take_up,
 )
-from service.market.recalls import Recall
-from service.market.reservations import Reservation
+from service.market.trade.recalls import Recall
+from service.market.trade.reservations import Reservation
 from tests.factories import NOW, ListedLotFactory
 
 TELLING = Telling(now=NOW, public_url="https://hops.example.org", by_mail=True)

@@ -8,8 +8,8 @@ import pytest
 
 from service.errors import IllegalStep, NotAllowed, NotFound, OutOfRange
 from service.facts import replace
-from service.market.access import Visitor
-from service.market.recalls import (
+from service.market.people.access import Visitor
+from service.market.trade.recalls import (
     Recall,
     RecallLine,
     as_seen_by,
@@ -17,7 +17,7 @@ from service.market.recalls import (
     decide_closing,
     holders_of,
 )
-from service.market.reservations import Reservation
+from service.market.trade.reservations import Reservation
 from tests.factories import NOW, LotFactory
 
 FINCH, TEAL = Visitor("brewery", "FINCH"), Visitor("brewery", "TEAL")

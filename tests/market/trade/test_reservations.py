@@ -11,9 +11,9 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 
 from service.errors import IllegalStep, NotAllowed, NotEnoughStock, NotSoldInThatMass, OutOfRange
 from service.facts import replace
-from service.market.deliveries import decide_delivery, require_grower_side
-from service.market.lots import Lot, Package
-from service.market.reservations import (
+from service.market.goods.lots import Lot, Package
+from service.market.trade.deliveries import decide_delivery, require_grower_side
+from service.market.trade.reservations import (
     Reservation,
     decide_confirmation,
     decide_hold,

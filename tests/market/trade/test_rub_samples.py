@@ -8,7 +8,7 @@ import pytest
 
 from service.errors import IllegalStep, LotOnHold, NotAllowed, NotEnoughStock, OutOfRange
 from service.facts import replace
-from service.market.rub_samples import (
+from service.market.trade.rub_samples import (
     STATES,
     RubSample,
     answer_sample,

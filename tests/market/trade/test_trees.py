@@ -4,10 +4,11 @@ from typing import Any
 
 import pytest
 
-from service.market.access import ANYONE, Visitor
-from service.market.reservations import Reservation
-from service.market.steps import Edge, Step
-from service.market.trees import own_codes, tree_of, visible_codes
+from service.market.goods.lots import Step
+from service.market.people.access import ANYONE, Visitor
+from service.market.processing.steps import Edge
+from service.market.trade.reservations import Reservation
+from service.market.trade.trees import own_codes, tree_of, visible_codes
 from tests.factories import NOW, TODAY, LotFactory
 
 # Two growers' cones go into a pool that ALDER keeps; a part of the pool is split off; FINCH and TEAL have of both.

@@ -6,8 +6,9 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
-from service.market.fits import PastBrew
-from service.records import fits, parties
+from service.market.brewing.fits import PastBrew
+from service.records.brewing import fits
+from service.records.people import parties
 from service.science.brewhouse import BrewhouseFit
 from tests.factories import NOW, PartyFactory
 

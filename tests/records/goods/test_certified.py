@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from service.records.certified import certifications_of, certified_as
+from service.records.goods.certified import certifications_of, certified_as
 from service.records.tables import LotRow
 from tests.factories import CertificationRowFactory, LotRowFactory, PartyRowFactory
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from service.market.changes import Reading, Signature
-from service.records import changes
+from service.market.goods.changes import Reading, Signature
+from service.records.goods import changes
 from service.records.session import Records
 from service.records.tables import ChangeRow
 from tests.factories import NOW

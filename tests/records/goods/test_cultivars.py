@@ -10,8 +10,8 @@ from sqlalchemy.orm import Session
 
 from service.errors import AlreadyExists, NotFound
 from service.facts import replace
-from service.market.cultivars import CultivarStatus, RegionalCultivar
-from service.records import cultivars
+from service.market.goods.cultivars import CultivarStatus, RegionalCultivar
+from service.records.goods import cultivars
 from service.records.session import make_engine
 from service.reference.cultivars import Figure
 

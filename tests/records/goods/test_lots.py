@@ -12,12 +12,14 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import field_names, replace
-from service.market.lots import Lot, Package
-from service.market.provenance import Certification
-from service.market.reservations import Reservation
-from service.market.search import SearchFigures
-from service.records import lots, parties, reservations
+from service.market.goods.lots import Lot, Package
+from service.market.goods.provenance import Certification
+from service.market.matching.search import SearchFigures
+from service.market.trade.reservations import Reservation
+from service.records.goods import lots
+from service.records.people import parties
 from service.records.tables import Base, LabReportRow, LotRow
+from service.records.trade import reservations
 from tests.factories import (
     NOW,
     LabReportFactory,

@@ -6,8 +6,9 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from service.market.lots import Package
-from service.records import lots, parties
+from service.market.goods.lots import Package
+from service.records.goods import lots
+from service.records.people import parties
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, LotFactory, PartyFactory, SpellFactory
 
 

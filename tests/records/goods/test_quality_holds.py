@@ -1,8 +1,8 @@
 """Holds in the books, on both databases."""
 
 from service.facts import replace
-from service.market.quality_holds import QualityHold
-from service.records import quality_holds
+from service.market.goods.quality_holds import QualityHold
+from service.records.goods import quality_holds
 from service.records.session import Session
 from tests.factories import NOW, LotRowFactory, PartyRowFactory
 

@@ -6,8 +6,9 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.facts import replace
-from service.market.quality_reports import ConeMass, QualityReport
-from service.records import lots, parties, quality_reports
+from service.market.goods.quality_reports import ConeMass, QualityReport
+from service.records.goods import lots, quality_reports
+from service.records.people import parties
 from service.reference.cone_classes import ConeClass, shipped_cone_classes
 from tests.factories import NOW, LotFactory, PartyFactory
 

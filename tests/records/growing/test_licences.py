@@ -7,8 +7,10 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.licences import Licence
-from service.records import licences, lots, parties
+from service.market.growing.licences import Licence
+from service.records.goods import lots
+from service.records.growing import licences
+from service.records.people import parties
 from tests.factories import NOW, LotFactory, PartyFactory
 
 LICENCE = Licence(

@@ -7,8 +7,10 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.sprays import Spray
-from service.records import lots, parties, sprays
+from service.market.growing.sprays import Spray
+from service.records.goods import lots
+from service.records.growing import sprays
+from service.records.people import parties
 from tests.factories import NOW, LotFactory, PartyFactory
 
 SPRAY = Spray(

@@ -2,8 +2,8 @@
 
 from sqlalchemy.orm import Session
 
-from service.market.search import FIGURES_VERSION
-from service.records.kept_figures import outdated
+from service.market.matching.search import FIGURES_VERSION
+from service.records.matching.kept_figures import outdated
 from tests.factories import LotRowFactory, PartyRowFactory
 
 

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest
-from service.market.parties import unit_vector
-from service.market.search import SORTS, LotWish
-from service.records import lot_lines
+from service.market.matching.search import SORTS, LotWish
+from service.market.people.parties import unit_vector
+from service.records.matching import lot_lines
 from tests.factories import NOW, TODAY, LotRowFactory, PartyRowFactory
 
 NEAR = unit_vector(latitude_deg=0.0, longitude_deg=0.0)

@@ -12,14 +12,16 @@ from hypothesis import strategies as st
 from sqlalchemy import event
 from sqlalchemy.orm import Session
 
-from service.market.candidates import LotColumns
-from service.market.evidence import Evidence
-from service.market.lots import Package
-from service.market.matching import join_near_misses, near_misses_of, rank_lots
-from service.market.parties import unit_vector
-from service.market.requests import Delivery, Request
-from service.market.search_figures import figures_to_keep
-from service.records import lots, matching, parties
+from service.market.goods.lots import Package
+from service.market.matching.candidates import LotColumns
+from service.market.matching.evidence import Evidence
+from service.market.matching.matching import join_near_misses, near_misses_of, rank_lots
+from service.market.matching.requests import Delivery, Request
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.parties import unit_vector
+from service.records.goods import lots
+from service.records.matching import matching
+from service.records.people import parties
 from tests.factories import (
     NOW,
     TODAY,

@@ -6,9 +6,11 @@ from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from service.facts import replace
-from service.market.lab_reports import LabReport, correct, standing_figures
-from service.market.oil_likeness import OilShares
-from service.records import lots, oil_shares, parties
+from service.market.goods.lab_reports import LabReport, correct, standing_figures
+from service.market.matching.oil_likeness import OilShares
+from service.records.goods import lots
+from service.records.matching import oil_shares
+from service.records.people import parties
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
 EARLY, LATE = date(2026, 9, 3), date(2026, 10, 3)

@@ -10,9 +10,10 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.bitterness_targets import BitternessTarget
-from service.market.requests import Delivery, OilLike, Request
-from service.records import parties, requests
+from service.market.brewing.bitterness_targets import BitternessTarget
+from service.market.matching.requests import Delivery, OilLike, Request
+from service.records.matching import requests
+from service.records.people import parties
 from tests.factories import NOW, TODAY, PartyFactory
 
 FULL = Request(

@@ -5,8 +5,8 @@ from decimal import Decimal
 import pytest
 
 from service.errors import NotFound
-from service.market.notices import SavedSearch
-from service.records import saved_searches
+from service.market.trade.notices import SavedSearch
+from service.records.matching import saved_searches
 from service.records.session import Session
 from tests.factories import NOW, PartyRowFactory
 

@@ -8,8 +8,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
-from service.market.access import Visitor
-from service.records import access, parties
+from service.market.people.access import Visitor
+from service.records.people import access, parties
 from service.records.session import Records
 from service.records.tables import IdempotencyRow, TokenRow
 from tests.factories import NOW, PartyFactory

@@ -11,11 +11,13 @@ from sqlalchemy.orm import Session
 
 from service.errors import AlreadyExists, NotFound
 from service.facts import replace
-from service.market.parties import Party, unit_vector
-from service.market.reservations import Reservation
-from service.records import lots, parties, reservations
+from service.market.people.parties import Party, unit_vector
+from service.market.trade.reservations import Reservation
+from service.records.goods import lots
+from service.records.people import parties
 from service.records.session import Records
 from service.records.tables import PartyRow
+from service.records.trade import reservations
 from tests.factories import NOW, ListedLotFactory, PartyFactory, PartyRowFactory
 
 BARE = Party(

@@ -9,14 +9,14 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.allocation_planning import make_plan
-from service.market.allocations import Allocation, AllocationOrder
-from service.records import allocations
-from service.records.allocations import SILENT_FOR, STARTS_MAX
+from service.market.planning.allocation_planning import make_plan
+from service.market.planning.allocations import Allocation, AllocationOrder
+from service.records.planning import allocations
+from service.records.planning.allocations import SILENT_FOR, STARTS_MAX
 from service.records.session import Records
 from service.records.tables import AllocationRow
 from tests.factories import NOW
-from tests.market.allocation_regions import a_lot, a_region, an_asker
+from tests.market.planning.allocation_regions import a_lot, a_region, an_asker
 
 ASKED = Allocation(order=AllocationOrder(rule="pro_rata", seed=7), asked_at=NOW, asked_by="specialist")
 LATER = NOW + SILENT_FOR + timedelta(seconds=1)

@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from service.market.outlook import GoodsKind, SupplyWish
-from service.market.outlook_supply import alpha_estimate_kg
-from service.market.search import SearchFigures
-from service.market.search_figures import alpha_on
-from service.records import outlook
+from service.market.matching.search import SearchFigures
+from service.market.matching.search_figures import alpha_on
+from service.market.planning.outlook import GoodsKind, SupplyWish
+from service.market.planning.outlook_supply import alpha_estimate_kg
+from service.records.planning import outlook
 from service.records.session import Session
 from tests.factories import NOW, TODAY, LotRowFactory, PartyRowFactory
 

@@ -8,8 +8,10 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.sheets import IssuedSheet
-from service.records import lots, parties, sheets
+from service.market.sheet.sheets import IssuedSheet
+from service.records.goods import lots
+from service.records.people import parties
+from service.records.sheet import sheets
 from tests.factories import NOW, TODAY, ListedLotFactory, PartyFactory
 
 FIRST = IssuedSheet(

@@ -6,9 +6,9 @@ import pytest
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.notices import Event, Notice
-from service.records import notices, outbox
+from service.market.trade.notices import Event, Notice
 from service.records.session import Session
+from service.records.trade import notices, outbox
 from tests.factories import NOW, PartyRowFactory
 
 

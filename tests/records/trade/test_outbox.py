@@ -1,9 +1,9 @@
 """What happened waits in the books, on both databases."""
 
 from service.facts import replace
-from service.market.notices import Event
-from service.records import outbox
+from service.market.trade.notices import Event
 from service.records.session import Session
+from service.records.trade import outbox
 from tests.factories import NOW
 
 

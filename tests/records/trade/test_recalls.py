@@ -6,10 +6,10 @@ import pytest
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.lots import Package
-from service.market.recalls import Recall, RecallLine
-from service.records import recalls
+from service.market.goods.lots import Package
+from service.market.trade.recalls import Recall, RecallLine
 from service.records.session import Session
+from service.records.trade import recalls
 from tests.factories import NOW, LotRowFactory, PartyRowFactory
 
 

@@ -9,9 +9,12 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
-from service.market.requests import Delivery, Request
-from service.market.reservations import Reservation
-from service.records import lots, parties, requests, reservations
+from service.market.matching.requests import Delivery, Request
+from service.market.trade.reservations import Reservation
+from service.records.goods import lots
+from service.records.matching import requests
+from service.records.people import parties
+from service.records.trade import reservations
 from tests.factories import NOW, TODAY, ListedLotFactory, PartyFactory
 
 HELD = Reservation(

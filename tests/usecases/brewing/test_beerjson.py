@@ -6,11 +6,12 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest
-from service.market.access import ANYONE
-from service.records import lots, parties
-from service.usecases.beerjson import bitterness_of_recipe
+from service.market.people.access import ANYONE
+from service.records.goods import lots
+from service.records.people import parties
+from service.usecases.brewing.beerjson import bitterness_of_recipe
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
-from tests.market.test_beerjson import a_document
+from tests.market.brewing.test_beerjson import a_document
 
 
 def asked(*bound: dict[str, Any]) -> dict[str, Any]:

@@ -7,9 +7,10 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest, NotFound
-from service.market.access import ANYONE, Visitor
-from service.records import lots, parties
-from service.usecases.bitterness import bitterness_of_brew, dose_hops
+from service.market.people.access import ANYONE, Visitor
+from service.records.goods import lots
+from service.records.people import parties
+from service.usecases.brewing.bitterness import bitterness_of_brew, dose_hops
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
 ADDITION = {"lot_code": "ALDER-2026-01", "mass_g": 900.0, "at": "boil", "minutes": 60.0}

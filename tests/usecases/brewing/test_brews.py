@@ -7,10 +7,11 @@ from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded, UnfitBrews
 from service.facts import replace
-from service.market.access import ANYONE, Visitor
-from service.market.storage import StoragePlan
-from service.records import lots, parties
-from service.usecases.brews import own_fit, plan_of, reckon_brew
+from service.market.people.access import ANYONE, Visitor
+from service.market.storage.storage import StoragePlan
+from service.records.goods import lots
+from service.records.people import parties
+from service.usecases.brewing.brews import own_fit, plan_of, reckon_brew
 from tests.factories import NOW, TODAY, LabReportFactory, ListedLotFactory, PartyFactory
 
 FINCH, WREN = Visitor("brewery", "FINCH"), Visitor("brewery", "WREN")

@@ -7,9 +7,9 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotAllowed, NotFound, TokenNeeded, UnfitBrews
-from service.market.access import ANYONE, Visitor
-from service.records import parties
-from service.usecases.fits import learn_utilization, list_utilizations
+from service.market.people.access import ANYONE, Visitor
+from service.records.people import parties
+from service.usecases.brewing.fits import learn_utilization, list_utilizations
 from tests.factories import NOW, PartyFactory
 
 FINCH, WREN = Visitor("brewery", "FINCH"), Visitor("brewery", "WREN")

@@ -3,9 +3,9 @@
 import pytest
 
 from service.errors import NotFound, TokenNeeded
-from service.market.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Visitor
 from service.records.session import Records
-from service.usecases.changes import list_changes
+from service.usecases.goods.changes import list_changes
 from tests.factories import NOW, LotRowFactory, PartyRowFactory, rows_into
 
 ALL = {"kind": None, "code": None, "after": None, "limit": 20, "now": NOW}

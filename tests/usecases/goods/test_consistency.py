@@ -1,7 +1,7 @@
 """Consistency out of the books, on both databases."""
 
-from service.market.access import Visitor
-from service.usecases.consistency import show_consistency
+from service.market.people.access import Visitor
+from service.usecases.goods.consistency import show_consistency
 from tests.builders import World
 from tests.factories import NOW
 

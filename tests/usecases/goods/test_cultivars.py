@@ -7,13 +7,18 @@ from typing import Any
 import pytest
 
 from service.errors import AlreadyExists, InvalidRequest, NotAllowed, NotFound, PreconditionStale, TokenNeeded
-from service.market.access import ANYONE, Visitor
-from service.market.cultivar_views import CultivarView, Position, position_of
-from service.market.cultivars import RegionalCultivar
-from service.records import cultivars
+from service.market.goods.cultivar_views import CultivarView, Position, position_of
+from service.market.goods.cultivars import RegionalCultivar
+from service.market.people.access import ANYONE, Visitor
+from service.records.goods import cultivars
 from service.records.session import Records
 from service.reference.cultivars import all_cultivars
-from service.usecases.cultivars import list_cultivars, revise_cultivar, show_cultivar, welcome_cultivar
+from service.usecases.goods.cultivars import (
+    list_cultivars,
+    revise_cultivar,
+    show_cultivar,
+    welcome_cultivar,
+)
 from tests.factories import TODAY
 
 SPECIALIST = Visitor("specialist")

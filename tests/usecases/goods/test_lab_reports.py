@@ -17,14 +17,15 @@ from service.errors import (
     NotFound,
     TokenNeeded,
 )
-from service.market.access import ANYONE, Visitor
-from service.market.lab_reports import LabReport, standing_figures
-from service.market.search_figures import figures_to_keep
-from service.records import lots, parties
-from service.records.lot_lines import FIGURE_COLUMNS
-from service.records.lots import get_row
-from service.usecases.lab_reports import file_report, list_reports
-from service.usecases.reservations import release_reservation, reserve_mass
+from service.market.goods.lab_reports import LabReport, standing_figures
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import ANYONE, Visitor
+from service.records.goods import lots
+from service.records.goods.lots import get_row
+from service.records.matching.lot_lines import FIGURE_COLUMNS
+from service.records.people import parties
+from service.usecases.goods.lab_reports import file_report, list_reports
+from service.usecases.trade.reservations import release_reservation, reserve_mass
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
 ALDER, ROWAN = Visitor("grower", "ALDER"), Visitor("grower", "ROWAN")

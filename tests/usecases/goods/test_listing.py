@@ -8,11 +8,12 @@ from sqlalchemy.orm import Session
 
 from service.errors import IllegalStep, ListingIncomplete, NotAllowed, NotFound, TokenNeeded
 from service.facts import replace
-from service.market.access import ANYONE, Visitor
-from service.records import lots, parties
-from service.records.lots import get_row
-from service.usecases.listing import list_lot, withdraw_lot
-from service.usecases.lot_access import lot_to_see
+from service.market.people.access import ANYONE, Visitor
+from service.records.goods import lots
+from service.records.goods.lots import get_row
+from service.records.people import parties
+from service.usecases.goods.listing import list_lot, withdraw_lot
+from service.usecases.goods.lot_access import lot_to_see
 from tests.factories import NOW, TODAY, LabReportFactory, LotFactory, PartyFactory
 
 ALDER = Visitor("grower", "ALDER")

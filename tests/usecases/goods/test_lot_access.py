@@ -7,9 +7,10 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotAllowed, NotFound, TokenNeeded
 from service.facts import replace
-from service.market.access import ANYONE, Visitor
-from service.records import lots, parties
-from service.usecases.lot_access import lot_to_change, lot_to_see, lots_to_see
+from service.market.people.access import ANYONE, Visitor
+from service.records.goods import lots
+from service.records.people import parties
+from service.usecases.goods.lot_access import lot_to_change, lot_to_see, lots_to_see
 from tests.factories import NOW, ListedLotFactory, PartyFactory
 
 ALDER, ROWAN, FINCH = Visitor("grower", "ALDER"), Visitor("grower", "ROWAN"), Visitor("brewery", "FINCH")

@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from service.records import lots
-from service.usecases.lot_views import view_lots
+from service.records.goods import lots
+from service.usecases.goods.lot_views import view_lots
 from tests.builders import World
 from tests.factories import NOW
 

@@ -19,13 +19,15 @@ from service.errors import (
     TokenNeeded,
 )
 from service.facts import replace
-from service.market.access import ANYONE, Visitor
-from service.market.cultivars import CultivarStatus
-from service.market.lots import StorageSpell
-from service.market.sheets import IssuedSheet
-from service.market.showing import LotView
-from service.records import cultivars, lots, parties, sheets
-from service.usecases.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
+from service.market.goods.cultivars import CultivarStatus
+from service.market.goods.lots import StorageSpell
+from service.market.people.access import ANYONE, Visitor
+from service.market.sheet.sheets import IssuedSheet
+from service.market.sheet.showing import LotView
+from service.records.goods import cultivars, lots
+from service.records.people import parties
+from service.records.sheet import sheets
+from service.usecases.goods.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
 from tests.factories import NOW, TODAY, ListedLotFactory, LotFactory, PartyFactory, SpellFactory
 
 ALDER, ROWAN = Visitor("grower", "ALDER"), Visitor("grower", "ROWAN")

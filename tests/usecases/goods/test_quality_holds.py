@@ -3,9 +3,9 @@
 import pytest
 
 from service.errors import LotOnHold, NotAllowed
-from service.market.access import Visitor
-from service.usecases.listing import list_lot
-from service.usecases.quality_holds import place_hold
+from service.market.people.access import Visitor
+from service.usecases.goods.listing import list_lot
+from service.usecases.goods.quality_holds import place_hold
 from tests.builders import World
 from tests.factories import NOW
 

@@ -7,12 +7,12 @@ from typing import Any
 import pytest
 
 from service.errors import PickedInsideInterval, Refusal
-from service.market.access import Visitor
-from service.records import lots
-from service.usecases.listing import list_lot
-from service.usecases.lots import change_lot
-from service.usecases.spray_intervals import require_intervals_kept
-from service.usecases.sprays import enter_spray
+from service.market.people.access import Visitor
+from service.records.goods import lots
+from service.usecases.goods.listing import list_lot
+from service.usecases.goods.lots import change_lot
+from service.usecases.goods.spray_intervals import require_intervals_kept
+from service.usecases.growing.sprays import enter_spray
 from tests.builders import World
 from tests.factories import NOW
 

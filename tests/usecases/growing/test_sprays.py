@@ -9,13 +9,15 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from service.errors import Refusal
-from service.market.access import Visitor
-from service.market.lots import Lot
-from service.market.sprays import picked_inside
-from service.records import lots, parties, sprays
-from service.usecases.listing import list_lot, withdraw_lot
-from service.usecases.lots import change_lot
-from service.usecases.sprays import enter_spray
+from service.market.goods.lots import Lot
+from service.market.growing.sprays import picked_inside
+from service.market.people.access import Visitor
+from service.records.goods import lots
+from service.records.growing import sprays
+from service.records.people import parties
+from service.usecases.goods.listing import list_lot, withdraw_lot
+from service.usecases.goods.lots import change_lot
+from service.usecases.growing.sprays import enter_spray
 from tests.factories import NOW, LabReportFactory, LotFactory, PartyFactory
 
 BLOCKS = ("North", "South")

@@ -5,11 +5,12 @@ from decimal import Decimal
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from service.market.search import FIGURES_VERSION
-from service.market.search_figures import figures_to_keep
-from service.records import lots, parties
+from service.market.matching.search import FIGURES_VERSION
+from service.market.matching.search_figures import figures_to_keep
+from service.records.goods import lots
+from service.records.people import parties
 from service.records.tables import LotRow
-from service.usecases.kept_figures import keep_anew
+from service.usecases.matching.kept_figures import keep_anew
 from tests.factories import NOW, ListedLotFactory, LotFactory, PartyFactory
 
 

@@ -8,11 +8,13 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound, TokenNeeded
-from service.market.access import ANYONE, Visitor
-from service.market.search_figures import alpha_on, figures_to_keep
-from service.records import lots, matching, parties
-from service.usecases.matching import MatchPage, match_request
-from service.usecases.requests import place_request
+from service.market.matching.search_figures import alpha_on, figures_to_keep
+from service.market.people.access import ANYONE, Visitor
+from service.records.goods import lots
+from service.records.matching import matching
+from service.records.people import parties
+from service.usecases.matching.matching import MatchPage, match_request
+from service.usecases.matching.requests import place_request
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
 FINCH = Visitor("brewery", "FINCH")

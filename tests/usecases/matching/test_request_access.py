@@ -4,10 +4,11 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound, TokenNeeded
-from service.market.access import ANYONE, Visitor
-from service.market.requests import Delivery, Request
-from service.records import parties, requests
-from service.usecases.request_access import request_to_see
+from service.market.matching.requests import Delivery, Request
+from service.market.people.access import ANYONE, Visitor
+from service.records.matching import requests
+from service.records.people import parties
+from service.usecases.matching.request_access import request_to_see
 from tests.factories import NOW, TODAY, PartyFactory
 
 WANTED = Request(

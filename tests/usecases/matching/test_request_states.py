@@ -7,10 +7,13 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.facts import replace
-from service.market.requests import Delivery, Request
-from service.market.reservations import Reservation
-from service.records import lots, parties, requests, reservations
-from service.usecases.request_states import settle_request, settled
+from service.market.matching.requests import Delivery, Request
+from service.market.trade.reservations import Reservation
+from service.records.goods import lots
+from service.records.matching import requests
+from service.records.people import parties
+from service.records.trade import reservations
+from service.usecases.matching.request_states import settle_request, settled
 from tests.factories import NOW, ListedLotFactory, PartyFactory
 
 WANTED = Request(

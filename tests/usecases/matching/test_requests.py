@@ -8,10 +8,11 @@ from sqlalchemy.orm import Session
 
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, PreconditionStale, TokenNeeded
 from service.facts import replace
-from service.market.access import ANYONE, Visitor
-from service.market.requests import Request
-from service.records import parties, requests
-from service.usecases.requests import (
+from service.market.matching.requests import Request
+from service.market.people.access import ANYONE, Visitor
+from service.records.matching import requests
+from service.records.people import parties
+from service.usecases.matching.requests import (
     list_requests,
     place_request,
     revise_request,

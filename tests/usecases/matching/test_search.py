@@ -7,10 +7,11 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest
-from service.market.access import ANYONE, Visitor
-from service.market.search_figures import figures_to_keep
-from service.records import lots, parties
-from service.usecases.search import search_lots
+from service.market.matching.search_figures import figures_to_keep
+from service.market.people.access import ANYONE, Visitor
+from service.records.goods import lots
+from service.records.people import parties
+from service.usecases.matching.search import search_lots
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
 FINCH = Visitor("brewery", "FINCH")

@@ -8,11 +8,11 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.errors import KeyBusy, KeyReused, NotFound
-from service.market.access import Visitor
-from service.records import access, parties
+from service.market.people.access import Visitor
+from service.records.people import access, parties
 from service.records.session import Records
 from service.records.tables import TokenRow
-from service.usecases.access import make_token, repeat_or_do, revoke_token, who_holds
+from service.usecases.people.access import make_token, repeat_or_do, revoke_token, who_holds
 from tests.factories import NOW, PartyFactory
 
 

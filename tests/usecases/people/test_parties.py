@@ -7,11 +7,11 @@ from sqlalchemy.orm import Session
 
 from service.errors import AlreadyExists, NotAllowed, NotFound, PreconditionStale, TokenNeeded
 from service.facts import replace
-from service.market.access import ANYONE, Visitor
-from service.market.parties import Party
-from service.records import lots
-from service.usecases.parties import list_parties, revise_party, show_party, welcome_party
-from service.usecases.reservations import release_reservation, reserve_mass
+from service.market.people.access import ANYONE, Visitor
+from service.market.people.parties import Party
+from service.records.goods import lots
+from service.usecases.people.parties import list_parties, revise_party, show_party, welcome_party
+from service.usecases.trade.reservations import release_reservation, reserve_mass
 from tests.factories import NOW, ListedLotFactory, PartyFactory
 
 SPECIALIST, ALDER, ROWAN = Visitor("specialist"), Visitor("grower", "ALDER"), Visitor("grower", "ROWAN")

@@ -6,12 +6,12 @@ import sqlalchemy as sa
 
 from service.background import work_once
 from service.facts import replace
-from service.records import outbox
 from service.records.kept_facts import keep
 from service.records.tables import AllocationRow
+from service.records.trade import outbox
 from tests.builders import World
 from tests.factories import NOW
-from tests.market.allocation_regions import a_lot, a_region, an_asker
+from tests.market.planning.allocation_regions import a_lot, a_region, an_asker
 
 WANT: dict[str, Any] = {"role": "aroma", "deliveries": [{"needed_on": "2027-02-01", "mass_kg": 60.0}]}
 

@@ -7,11 +7,13 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import NotAllowed, NotFound, TokenNeeded
-from service.market.access import ANYONE, Visitor
-from service.market.sheet_facts import LotSheetFacts
-from service.market.sheets import IssuedSheet
-from service.records import lots, parties, sheets
-from service.usecases.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
+from service.market.people.access import ANYONE, Visitor
+from service.market.sheet.sheet_facts import LotSheetFacts
+from service.market.sheet.sheets import IssuedSheet
+from service.records.goods import lots
+from service.records.people import parties
+from service.records.sheet import sheets
+from service.usecases.sheet.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
 from tests.factories import NOW, TODAY, LabReportFactory, ListedLotFactory, LotFactory, PartyFactory
 
 ALDER, FINCH = Visitor("grower", "ALDER"), Visitor("brewery", "FINCH")

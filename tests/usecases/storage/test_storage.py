@@ -8,11 +8,12 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest, NoStorageModel, NotFound
-from service.market.access import ANYONE, Visitor
-from service.market.storage import StorageOutlook, StoragePlan, storage_outlook
-from service.records import lots, parties
+from service.market.people.access import ANYONE, Visitor
+from service.market.storage.storage import StorageOutlook, StoragePlan, storage_outlook
+from service.records.goods import lots
+from service.records.people import parties
 from service.reference.six_month_storage import six_month_loss
-from service.usecases.storage import storage_of_lot
+from service.usecases.storage.storage import storage_of_lot
 from tests.factories import NOW, TODAY, LabReportFactory, ListedLotFactory, LotFactory, PartyFactory
 
 LISTED, DRAFT, WET = "ALDER-2026-01", "ALDER-2026-02", "ALDER-2026-03"

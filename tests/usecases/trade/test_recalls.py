@@ -1,8 +1,8 @@
 """A recall stops the whole family under lock."""
 
-from service.market.access import Visitor
-from service.usecases.recalls import open_recall
-from tests.api.test_steps import split
+from service.market.people.access import Visitor
+from service.usecases.trade.recalls import open_recall
+from tests.api.processing.test_steps import split
 from tests.builders import World
 from tests.factories import NOW
 

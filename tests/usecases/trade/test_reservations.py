@@ -17,13 +17,15 @@ from service.errors import (
     NotSoldInThatMass,
     TokenNeeded,
 )
-from service.market.access import ANYONE, Visitor
-from service.market.lots import Package
-from service.market.reservations import Reservation
-from service.market.search_figures import alpha_on, figures_to_keep
-from service.records import lots, parties, reservations
-from service.usecases.requests import place_request
-from service.usecases.reservations import (
+from service.market.goods.lots import Package
+from service.market.matching.search_figures import alpha_on, figures_to_keep
+from service.market.people.access import ANYONE, Visitor
+from service.market.trade.reservations import Reservation
+from service.records.goods import lots
+from service.records.people import parties
+from service.records.trade import reservations
+from service.usecases.matching.requests import place_request
+from service.usecases.trade.reservations import (
     confirm_reservation,
     deliver_reservation,
     list_reservations,

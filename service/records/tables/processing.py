@@ -1,4 +1,4 @@
-"""How lots were made of others, and the kiln batches that filled them."""
+"""The tables of steps."""
 
 from datetime import date, datetime
 from decimal import Decimal

@@ -1,4 +1,4 @@
-"""Spray entries of a grower's blocks."""
+"""The tables of the yard."""
 
 from datetime import date, datetime
 
@@ -39,3 +39,32 @@ class SprayRow(Base):
     def code(self) -> str:
         """The entry's code among its grower's."""
         return f"S{self.number}"
+
+
+class LicenceRow(Base):
+    """One declaration; never edited, at most ended."""
+
+    __tablename__ = "licence"
+    __table_args__ = (
+        sa.UniqueConstraint("grower_id", "number_given"),
+        sa.Index(None, "grower_id", "cultivar_key"),
+    )
+
+    id: Mapped[Key]
+    grower_id: Mapped[int] = mapped_column(parent("party.id"))
+    # Counted within the grower: the code is L and this number.
+    number_given: Mapped[int]
+    cultivar: Mapped[str]
+    cultivar_key: Mapped[str]
+    licensor: Mapped[str]
+    number: Mapped[str]
+    valid_until: Mapped[date | None]
+    declared_at: Mapped[datetime]
+    declared_by: Mapped[str]
+    ended_at: Mapped[datetime | None]
+    ended_by: Mapped[str | None]
+
+    @property
+    def code(self) -> str:
+        """The declaration's code among its grower's."""
+        return f"L{self.number_given}"

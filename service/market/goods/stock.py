@@ -6,10 +6,13 @@ from decimal import Decimal
 
 from service.errors import NotEnoughStock, NotSoldInThatMass
 from service.facts import Fact
-from service.market.lots import Lot, Package
+from service.market.goods.lots import Lot, Package
+from service.science.arrays import Numbers, np
 
 # So many steps of the common measure of all packages are tried exactly; a larger lot is packed largest first.
 STEPS_MAX = 50_000_000
+# A solver that means 5 kg may say 4.9999999999.
+LAST_DIGIT_G = 2e-3
 
 
 class Nearest(Fact, frozen=True):
@@ -143,3 +146,14 @@ def _plural(kind: str, count: int) -> str:
     if count == 1:
         return kind
     return f"{kind}es" if kind.endswith("x") else f"{kind}s"
+
+
+def to_the_gram(mass_kg: Numbers) -> Numbers:
+    """Masses in whole grams, never more than they were but for the last digit of a solver.
+
+    >>> to_the_gram(np.array([0.0019, 4.9999999999])).tolist()
+    [0.001, 5.0]
+
+    """
+    grams: Numbers = np.floor(mass_kg * 1000 + LAST_DIGIT_G)
+    return grams / 1000

@@ -1,4 +1,4 @@
-"""What breweries want."""
+"""The tables of requests."""
 
 from datetime import date, datetime
 from decimal import Decimal

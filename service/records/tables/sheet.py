@@ -1,4 +1,4 @@
-"""Sheets that were issued, with the file that was handed out."""
+"""The tables of issued sheets."""
 
 from datetime import date, datetime
 

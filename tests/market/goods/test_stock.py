@@ -8,9 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import NotEnoughStock, NotSoldInThatMass
-from service.market import parcels
-from service.market.lots import Package
-from service.market.parcels import Nearest, nearest_in_packages, require_free, require_sold_so, words_of
+from service.market.goods import stock
+from service.market.goods.lots import Package
+from service.market.goods.stock import (
+    Nearest,
+    nearest_in_packages,
+    require_free,
+    require_sold_so,
+    words_of,
+)
 from tests.factories import ListedLotFactory
 
 BOXES = (Package(kind="box", count=6, net_kg=Decimal(20)),)
@@ -47,7 +53,7 @@ def test_nearest_in_packages_agrees_with_trying_everything(
 
 
 def test_nearest_in_packages_packs_a_huge_odd_lot_largest_first(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(parcels, "STEPS_MAX", 10)
+    monkeypatch.setattr(stock, "STEPS_MAX", 10)
     odd = [
         Package(kind="bale", count=3, net_kg=Decimal("90.001")),
         Package(kind="box", count=9, net_kg=Decimal(5)),

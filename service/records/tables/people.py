@@ -1,4 +1,4 @@
-"""Tokens, and the answers kept for repeated requests."""
+"""The tables of parties, tokens and repeated requests."""
 
 from datetime import datetime
 from typing import Any
@@ -42,3 +42,31 @@ class IdempotencyRow(Base):
     headers: Mapped[dict[str, Any]] = mapped_column(sa.JSON)
     answer: Mapped[str]
     made_at: Mapped[datetime] = mapped_column(index=True)
+
+
+class PartyRow(Base):
+    """A grower or a brewery, its place, and the counters its codes come from."""
+
+    __tablename__ = "party"
+    __table_args__ = (
+        sa.CheckConstraint("kind IN ('grower', 'brewery')", name="kind_known"),
+        sa.UniqueConstraint("kind", "code"),
+    )
+
+    id: Mapped[Key]
+    kind: Mapped[str]
+    code: Mapped[str]
+    name: Mapped[str]
+    email: Mapped[str | None]
+    country: Mapped[str]
+    locality: Mapped[str]
+    latitude_deg: Mapped[float]
+    longitude_deg: Mapped[float]
+    elevation_m: Mapped[float | None]
+    # A grower's consent that brewers see how alike its lots are.
+    shows_consistency: Mapped[bool] = mapped_column(default=False, server_default=sa.false())
+    # The place as a unit vector: a dot product then orders by distance without trigonometry in SQL.
+    unit_x: Mapped[float]
+    unit_y: Mapped[float]
+    unit_z: Mapped[float]
+    things_made: Mapped[int] = mapped_column(default=0, server_default="0")

@@ -1,4 +1,4 @@
-"""Lots with their storage spells, packages and lab reports."""
+"""The tables of lots and what is known of them."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -11,7 +11,7 @@ from service.records.tables.base import Base, Key, parent, part_of
 from service.records.types import kilograms, money
 
 if TYPE_CHECKING:
-    from service.records.tables.temperature_logs import TemperatureLogRow
+    from service.records.tables.storage import TemperatureLogRow
 
 
 class LotRow(Base):
@@ -193,3 +193,215 @@ class LabReportRow(Base):
     filed_at: Mapped[datetime]
     filed_by: Mapped[str]
     filed_for: Mapped[str]
+
+
+class CertificateFileRow(Base):
+    """One file; `content` is empty where a directory keeps it under its digest."""
+
+    __tablename__ = "certificate_file"
+    __table_args__ = (
+        sa.UniqueConstraint("lot_id", "report_code", "sha256"),
+        sa.CheckConstraint("kind IN ('pdf', 'png', 'jpeg')", name="kind_known"),
+    )
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(part_of("lot.id"))
+    report_code: Mapped[str]
+    sha256: Mapped[str]
+    kind: Mapped[str]
+    size_bytes: Mapped[int]
+    content: Mapped[bytes | None] = mapped_column(sa.LargeBinary)
+    added_at: Mapped[datetime]
+    added_by: Mapped[str]
+
+
+class CultivarRow(Base):
+    """A cultivar that the service does not ship."""
+
+    __tablename__ = "cultivar"
+
+    id: Mapped[Key]
+    code: Mapped[str] = mapped_column(unique=True)
+    denomination: Mapped[str]
+    synonyms: Mapped[list[str]] = mapped_column(sa.JSON)
+    role: Mapped[str]
+    source: Mapped[str]
+    figures: Mapped[list[dict[str, Any]]] = mapped_column(sa.JSON)
+
+
+class CultivarStatusRow(Base):
+    """Who may plant a cultivar in one country, as somebody found it on a day."""
+
+    __tablename__ = "cultivar_status"
+    __table_args__ = (
+        sa.UniqueConstraint("cultivar_code", "country"),
+        sa.CheckConstraint("status IN ('public', 'protected', 'unconfirmed')", name="status_known"),
+    )
+
+    id: Mapped[Key]
+    cultivar_code: Mapped[str]
+    country: Mapped[str]
+    status: Mapped[str]
+    source: Mapped[str]
+    checked_on: Mapped[date]
+
+
+class QualityHoldRow(Base):
+    """One concern about a lot, open until it is lifted."""
+
+    __tablename__ = "quality_hold"
+    __table_args__ = (
+        sa.UniqueConstraint("lot_id", "code"),
+        sa.CheckConstraint("(lifted_at IS NULL) = (finding IS NULL)", name="lifted_with_a_finding"),
+    )
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(parent("lot.id"))
+    code: Mapped[str]
+    concern: Mapped[str]
+    words: Mapped[str]
+    recall_code: Mapped[str | None] = mapped_column(index=True)
+    placed_at: Mapped[datetime]
+    placed_by: Mapped[str]
+    lifted_at: Mapped[datetime | None]
+    lifted_by: Mapped[str | None]
+    finding: Mapped[str | None]
+
+
+class QualityReportRow(Base):
+    """A report as it was written; never edited, at most marked as corrected."""
+
+    __tablename__ = "quality_report"
+    __table_args__ = (sa.UniqueConstraint("lot_id", "code"),)
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(part_of("lot.id"))
+    code: Mapped[str]
+    measured_by: Mapped[str]
+    drawn_by: Mapped[str]
+    sampled_on: Mapped[date]
+    method_note: Mapped[str | None]
+    sample_g: Mapped[float | None]
+    seeds_g: Mapped[float | None]
+    leaf_and_stem_g: Mapped[float | None]
+    waste_g: Mapped[float | None]
+    seed_percent: Mapped[float | None]
+    leaf_and_stem_percent: Mapped[float | None]
+    waste_percent: Mapped[float | None]
+    # Code, name and grams of each class, as the classes were called that day.
+    cones: Mapped[list[list[Any]]] = mapped_column(sa.JSON)
+    cones_counted: Mapped[int | None]
+    carried_from: Mapped[str | None] = mapped_column(index=True)
+    corrects: Mapped[str | None]
+    reason: Mapped[str | None]
+    corrected_by: Mapped[str | None]
+    filed_at: Mapped[datetime]
+    filed_by: Mapped[str]
+
+
+class ConeClassesRow(Base):
+    """The classes that the specialist set; the newest row stands."""
+
+    __tablename__ = "cone_classes"
+
+    id: Mapped[Key]
+    classes: Mapped[list[list[str]]] = mapped_column(sa.JSON)
+    set_at: Mapped[datetime]
+    set_by: Mapped[str]
+
+
+class SubmissionRow(Base):
+    """One sample, and what was wanted of it."""
+
+    __tablename__ = "submission"
+    __table_args__ = (
+        sa.UniqueConstraint("lot_id", "code"),
+        sa.CheckConstraint("mass_g > 0", name="weighs_something"),
+    )
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(parent("lot.id"))
+    code: Mapped[str]
+    mass_g: Mapped[int]
+    sent_on: Mapped[date]
+    laboratory: Mapped[str]
+    tests: Mapped[list[str]] = mapped_column(sa.JSON)
+    note: Mapped[str | None]
+    booking_code: Mapped[str | None]
+    made_at: Mapped[datetime]
+    made_by: Mapped[str]
+
+
+class BookingRow(Base):
+    """Kilograms that left a lot; one that was taken back stays, and counts no more."""
+
+    __tablename__ = "booking"
+    __table_args__ = (
+        sa.CheckConstraint("mass_kg > 0", name="mass_positive"),
+        sa.UniqueConstraint("lot_id", "code"),
+    )
+
+    id: Mapped[Key]
+    lot_id: Mapped[int] = mapped_column(parent("lot.id"))
+    code: Mapped[str]
+    kind: Mapped[str]
+    mass_kg: Mapped[Decimal] = mapped_column(kilograms())
+    booked_on: Mapped[date]
+    # A reason may name another party; the trail names the change, not the words.
+    reason: Mapped[str] = mapped_column(info={"kept_back": True})
+    # The lot that a step made of them, or on whose making they were lost.
+    into_lot_id: Mapped[int | None] = mapped_column(parent("lot.id"), index=True)
+    # The packages that went along, as [kind, count, net].
+    packages: Mapped[list[list[str]] | None] = mapped_column(sa.JSON)
+    made_at: Mapped[datetime]
+    made_by: Mapped[str]
+    taken_back_at: Mapped[datetime | None]
+    taken_back_by: Mapped[str | None]
+    taken_back_reason: Mapped[str | None] = mapped_column(info={"kept_back": True})
+
+
+class ChangeRow(Base):
+    """One line. It names what it is about by code, so that it outlives it."""
+
+    __tablename__ = "change"
+    __table_args__ = (
+        sa.CheckConstraint("act IN ('made', 'changed', 'removed')", name="act_known"),
+        sa.Index(None, "lot_code", "id"),
+        sa.Index(None, "grower_code", "id"),
+        sa.Index(None, "brewery_code", "id"),
+        sa.Index(None, "kind", "code"),
+    )
+
+    id: Mapped[Key]
+    at: Mapped[datetime]
+    by: Mapped[str]
+    act: Mapped[str]
+    kind: Mapped[str]
+    code: Mapped[str | None]
+    lot_code: Mapped[str | None]
+    grower_code: Mapped[str | None]
+    brewery_code: Mapped[str | None]
+    fields: Mapped[dict[str, Any]] = mapped_column(sa.JSON)
+
+
+SQLITE_GUARDS = (
+    "CREATE TRIGGER change_stays BEFORE UPDATE ON change "
+    "BEGIN SELECT RAISE(ABORT, 'a line of the trail is never altered'); END",
+    "CREATE TRIGGER change_remains BEFORE DELETE ON change "
+    "BEGIN SELECT RAISE(ABORT, 'a line of the trail is never removed'); END",
+)
+POSTGRESQL_GUARDS = (
+    "CREATE FUNCTION refuse_change_of_trail() RETURNS trigger LANGUAGE plpgsql AS "
+    "$$ BEGIN RAISE EXCEPTION 'a line of the trail is never altered or removed'; END $$",
+    "CREATE TRIGGER change_stays BEFORE UPDATE OR DELETE ON change "
+    "FOR EACH ROW EXECUTE FUNCTION refuse_change_of_trail()",
+)
+for dialect, guards in (("sqlite", SQLITE_GUARDS), ("postgresql", POSTGRESQL_GUARDS)):
+    for guard in guards:
+        sa.event.listen(
+            ChangeRow.__table__,
+            "after_create",
+            sa.DDL(  # type: ignore[no-untyped-call]  # the library has no hint for it
+                guard.replace("%", "%%")
+            ).execute_if(dialect=dialect),
+        )

@@ -1,4 +1,4 @@
-"""What temperature loggers saw beside lots."""
+"""The tables of storage."""
 
 from datetime import datetime
 from typing import Any

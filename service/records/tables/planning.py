@@ -1,4 +1,4 @@
-"""Region-wide allocations."""
+"""The tables of region-wide plans."""
 
 from datetime import datetime
 from typing import Any, cast

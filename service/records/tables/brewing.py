@@ -1,4 +1,4 @@
-"""Breweries' own utilizations, and the brews they were learnt from."""
+"""The tables of brewing."""
 
 from datetime import datetime
 from typing import Any
