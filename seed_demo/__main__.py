@@ -11,8 +11,8 @@ from seed_demo.saying import Tour
 from seed_demo.tour import run_tour
 from service.records.migrations import migrate
 from service.records.session import open_records
+from service.request_context import read_clock
 from service.settings import Settings, WrongSetting, read_settings
-from service.visit import read_clock
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -14,9 +14,9 @@ from seed_demo.stores import load_stores
 from seed_demo.wants import wants
 from seed_demo.yards import SORTED, cone_sample, licence, slip_of, sprays_of, yard_of
 from service.errors import NotFound
-from service.market.goods.changes import Signature
+from service.market.goods.audit_trail import Signature
 from service.market.goods.lots import Package
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.migrations import is_current
 from service.records.session import Records, Session
 from service.usecases.goods.cultivars import list_cultivars
@@ -29,7 +29,7 @@ from service.usecases.growing.sprays import enter_spray
 from service.usecases.matching.requests import place_request
 from service.usecases.people.parties import list_parties, show_party, welcome_party
 
-SPECIALIST = Visitor("specialist")
+SPECIALIST = Caller("specialist")
 # What every database of this service holds; another program's would hardly hold all of them.
 OWN_TABLES = {"alembic_version", "party", "lot", "lab_report", "request", "reservation"}
 Say = Callable[[str], None]
@@ -78,14 +78,14 @@ def is_loaded(session: Session) -> bool:
     people = [
         party
         for kind in ("grower", "brewery")
-        for party in list_parties(session, visitor=SPECIALIST, kind=kind, after=None, limit=1)
+        for party in list_parties(session, caller=SPECIALIST, kind=kind, after=None, limit=1)
     ]
     cultivars, _ = list_cultivars(session, name=None, after=None, limit=100_000)
     if not people and all(cultivar.shipped for cultivar in cultivars):
         return False
     try:
         for code, *_ in GROWERS:
-            show_party(session, visitor=SPECIALIST, kind="grower", code=code)
+            show_party(session, caller=SPECIALIST, kind="grower", code=code)
     except NotFound:
         raise OtherData("this database holds other records; the demo never touches other data") from None
     return True
@@ -105,12 +105,12 @@ def load_region(records: Records, *, now: datetime, say: Say) -> bool:
             return False
         people = parties()
         for party in people:
-            welcome_party(session, visitor=SPECIALIST, party=party)
+            welcome_party(session, caller=SPECIALIST, party=party)
         say(f"  {len(GROWERS)} growers and {len(people) - len(GROWERS)} breweries welcomed")
         _load_crops(session, now=now, say=say)
         asked = wants(now.date())
         for brewery, want in asked:
-            place_request(session, visitor=Visitor("brewery", brewery), asked=want, now=now)
+            place_request(session, caller=Caller("brewery", brewery), asked=want, now=now)
         say(f"  {len(asked)} requests placed")
         return True
 
@@ -144,11 +144,11 @@ def _load_yards(session: Session, codes: dict[str, Crop], *, now: datetime, say:
         for entry in sprays_of(grower_code, seasons):
             if entry["sprayed_on"] > now.date():
                 continue
-            enter_spray(session, grower_code, visitor=Visitor("grower", grower_code), asked=entry, now=now)
+            enter_spray(session, grower_code, caller=Caller("grower", grower_code), asked=entry, now=now)
             entries += 1
     say(f"  {entries} sprays entered for {len(GROWERS)} yards")
     seedling = next(crop.grower_code for crop in codes.values() if crop.draft["cultivar"] == SEEDLING)
-    declare_licence(session, seedling, visitor=Visitor("grower", seedling), asked=licence(), now=now)
+    declare_licence(session, seedling, caller=Caller("grower", seedling), asked=licence(), now=now)
     samples = [
         (code, crop)
         for code, crop in codes.items()
@@ -156,7 +156,7 @@ def _load_yards(session: Session, codes: dict[str, Crop], *, now: datetime, say:
     ]
     for code, crop in samples:
         told = cone_sample(crop, now.date())
-        file_quality_report(session, code, visitor=Visitor("grower", crop.grower_code), asked=told, now=now)
+        file_quality_report(session, code, caller=Caller("grower", crop.grower_code), asked=told, now=now)
     say(f"  {len(samples)} samples of cones sorted")
     _load_slip(session, codes, now=now, say=say)
     load_stores(session, codes, now=now, say=say)
@@ -168,26 +168,26 @@ def _load_slip(session: Session, codes: dict[str, Crop], *, now: datetime, say: 
         for code, crop in reversed(codes.items())
         if crop.readiness == "analysed" and not crop.note
     )
-    grower, told = Visitor("grower", crop.grower_code), yard_of(crop, now.date())
+    grower, told = Caller("grower", crop.grower_code), yard_of(crop, now.date())
     slip = slip_of(crop.grower_code, told["block"], crop.draft["harvested_on"])
-    wrong = enter_spray(session, crop.grower_code, visitor=grower, asked=slip.wrong, now=now)
+    wrong = enter_spray(session, crop.grower_code, caller=grower, asked=slip.wrong, now=now)
     right = {**slip.right, "corrects": wrong.spray.code}
-    enter_spray(session, crop.grower_code, visitor=grower, asked=right, now=now)
+    enter_spray(session, crop.grower_code, caller=grower, asked=right, now=now)
     for listed in wrong.withdrawn:
-        list_lot(session, listed, visitor=grower, readiness="analysed", now=now)
+        list_lot(session, listed, caller=grower, readiness="analysed", now=now)
     say(f"    {code:<18} a spray entry with a wrong interval ended its listing until it was corrected")
 
 
 def load_crop(session: Session, crop: Crop, *, now: datetime) -> str:
     """Draft a lot, file its reports, list it and perhaps withdraw it; gives its code."""
-    grower = Visitor("grower", crop.grower_code)
+    grower = Caller("grower", crop.grower_code)
     told: dict[str, Any] = {**crop.draft, **yard_of(crop, now.date())}
     told["packages"] = tuple(Package(**package) for package in told.get("packages", ()))
-    code = draft_lot(session, visitor=grower, asked=told, now=now).lot.code
+    code = draft_lot(session, caller=grower, asked=told, now=now).lot.code
     for report in crop.reports:
-        file_report(session, code, visitor=grower, asked=report, now=now)
+        file_report(session, code, caller=grower, asked=report, now=now)
     if crop.readiness is not None:
-        list_lot(session, code, visitor=grower, readiness=crop.readiness, now=now)
+        list_lot(session, code, caller=grower, readiness=crop.readiness, now=now)
     if crop.is_withdrawn:
-        withdraw_lot(session, code, visitor=grower, now=now)
+        withdraw_lot(session, code, caller=grower, now=now)
     return code

@@ -8,28 +8,28 @@ from service.api.goods.bulk import take_file
 from service.api.goods.bulk_export import HEADER, export_rows
 from service.files.writing import write_csv
 from service.market.goods.lots import Lot
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.session import Session
 from service.usecases.goods.bulk import export_lots
 from service.usecases.goods.consistency import show_consistency
 from service.usecases.goods.lots import draft_lot
 
-SPECIALIST = Visitor("specialist")
+SPECIALIST = Caller("specialist")
 
 
 def tell_more(tour: Tour, session: Session, lot: Lot) -> None:
     """Three shorter stories, in a transaction that is taken back."""
-    grower = Visitor("grower", lot.grower_code)
+    grower = Caller("grower", lot.grower_code)
     for story in (_compared, _by_file, _fresh_from_the_bine):
         story(tour, session, lot, grower)
 
 
-def _compared(tour: Tour, session: Session, lot: Lot, grower: Visitor) -> None:
+def _compared(tour: Tour, session: Session, lot: Lot, grower: Caller) -> None:
     """How alike the grower's lots of that cultivar are."""
     found = show_consistency(
         session,
         lot.grower_code,
-        visitor=grower,
+        caller=grower,
         cultivar=lot.cultivar,
         lot_code=None,
         now=tour.now,
@@ -48,9 +48,9 @@ def _compared(tour: Tour, session: Session, lot: Lot, grower: Visitor) -> None:
     )
 
 
-def _by_file(tour: Tour, session: Session, lot: Lot, grower: Visitor) -> None:
+def _by_file(tour: Tour, session: Session, lot: Lot, grower: Caller) -> None:
     """A grower's lots out as a file, and in again."""
-    lots, _ = export_lots(session, visitor=grower, grower_code=None, now=tour.now)
+    lots, _ = export_lots(session, caller=grower, grower_code=None, now=tour.now)
     content = write_csv(HEADER, export_rows(lots))
     report = take_file(
         session,
@@ -69,12 +69,12 @@ def _by_file(tour: Tour, session: Session, lot: Lot, grower: Visitor) -> None:
     )
 
 
-def _fresh_from_the_bine(tour: Tour, session: Session, lot: Lot, grower: Visitor) -> None:
+def _fresh_from_the_bine(tour: Tour, session: Session, lot: Lot, grower: Caller) -> None:
     """Wet hops, told by the hour."""
     picked_at = tour.now - timedelta(hours=7)
     view = draft_lot(
         session,
-        visitor=grower,
+        caller=grower,
         asked={
             "cultivar": lot.cultivar,
             "role": lot.role,

@@ -4,7 +4,7 @@ from functools import partial
 
 from seed_demo.saying import Tour
 from service.market.matching.offers import LOTS_ON_AN_OFFER
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.session import Session
 from service.sheets.delivery_note import render_delivery_note
 from service.sheets.label import render_labels
@@ -17,7 +17,7 @@ from service.usecases.planning.allocations import list_allocations, show_allocat
 from service.usecases.sheet.sheets import label_facts
 from service.usecases.trade.delivery_notes import delivery_note
 
-SPECIALIST = Visitor("specialist")
+SPECIALIST = Caller("specialist")
 
 
 def print_papers(tour: Tour, *, lot_code: str, request_code: str) -> None:
@@ -27,7 +27,7 @@ def print_papers(tour: Tour, *, lot_code: str, request_code: str) -> None:
         lambda s: label_facts(
             s,
             lot_code,
-            visitor=SPECIALIST,
+            caller=SPECIALIST,
             first=1,
             last=None,
             now=tour.now,
@@ -39,16 +39,16 @@ def print_papers(tour: Tour, *, lot_code: str, request_code: str) -> None:
         lambda s: offer_for_request(
             s,
             request_code,
-            visitor=SPECIALIST,
+            caller=SPECIALIST,
             now=tour.now,
             limit=LOTS_ON_AN_OFFER,
             address=f"{at}/requests/{request_code}/matches",
         )
     )
     _keep(tour, f"{request_code}-offer.pdf", render_offer(offer))
-    for known, _ in tour.records.read(lambda s: list_allocations(s, visitor=SPECIALIST, after=None, limit=1)):
+    for known, _ in tour.records.read(lambda s: list_allocations(s, caller=SPECIALIST, after=None, limit=1)):
         code = known.code
-        done = tour.records.read(partial(show_allocation, code=code, visitor=SPECIALIST))
+        done = tour.records.read(partial(show_allocation, code=code, caller=SPECIALIST))
         if done.plan is not None:
             _keep(tour, "plan.pdf", render_plan(done, done.plan, url=f"{at}/allocations/{code}"))
 
@@ -57,7 +57,7 @@ def keep_note(tour: Tour, session: Session, reservation_code: str) -> None:
     """The delivery note of a confirmed promise, as a file."""
     facts = delivery_note(
         session,
-        visitor=SPECIALIST,
+        caller=SPECIALIST,
         parcels=[{"reservation_code": reservation_code, "package_numbers": "1"}],
         handover="collection",
         is_cold=True,
@@ -76,9 +76,9 @@ def keep_slip(tour: Tour, session: Session, lot_code: str) -> None:
         "tests": ("moisture", "alpha_beta", "oil"),
         "note": None,
     }
-    sent = submit_sample(session, lot_code, visitor=SPECIALIST, asked=asked, now=tour.now)
+    sent = submit_sample(session, lot_code, caller=SPECIALIST, asked=asked, now=tour.now)
     address = f"{tour.address}/v1/lots/{lot_code}"
-    facts = slip_facts(session, lot_code, sent.code, visitor=SPECIALIST, address=address, now=tour.now)
+    facts = slip_facts(session, lot_code, sent.code, caller=SPECIALIST, address=address, now=tour.now)
     _keep(tour, f"{lot_code}-{sent.code}-slip.pdf", render_slip(facts))
 
 

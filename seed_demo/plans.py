@@ -4,12 +4,12 @@ from typing import Any
 
 from seed_demo.saying import Tour, kg, tell, title
 from service.background import work_once
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.planning.allocations import AllocationPlan
 from service.usecases.matching.combinations import combine_for_request
 from service.usecases.planning.allocations import order_allocation, show_allocation
 
-BREWERY, SPECIALIST = Visitor("brewery", "FINCH"), Visitor("specialist", None)
+BREWERY, SPECIALIST = Caller("brewery", "FINCH"), Caller("specialist", None)
 GROWERS_SHOWN = 3
 
 
@@ -17,7 +17,7 @@ def show_combination(tour: Tour, request_code: str) -> None:
     """The cheapest lots that together meet a request; or why there are none."""
     asked: dict[str, Any] = {"aim": "cheapest", "currency": "CAD", "lots_max": 3}
     found = tour.records.read(
-        lambda s: combine_for_request(s, request_code, visitor=BREWERY, asked=asked, now=tour.now)
+        lambda s: combine_for_request(s, request_code, caller=BREWERY, asked=asked, now=tour.now)
     )
     title(tour, f"The cheapest lots that together meet {request_code}, three at most")
     if found.combination is None or found.proof is None:
@@ -39,11 +39,11 @@ def show_combination(tour: Tour, request_code: str) -> None:
 def show_plan(tour: Tour) -> None:
     """Every open request against every free lot, as the specialist plans it."""
     asked: dict[str, Any] = {"rule": "largest_value", "rounds_max": 20}
-    ordered = tour.records.write(lambda s: order_allocation(s, visitor=SPECIALIST, asked=asked, now=tour.now))
+    ordered = tour.records.write(lambda s: order_allocation(s, caller=SPECIALIST, asked=asked, now=tour.now))
     # What a serving process does in the background.
     while work_once(tour.records, clock=lambda: tour.now):
         pass
-    done = tour.records.read(lambda s: show_allocation(s, ordered.code, visitor=SPECIALIST))
+    done = tour.records.read(lambda s: show_allocation(s, ordered.code, caller=SPECIALIST))
     title(tour, f"{ordered.code}: all open requests against all free lots at once")
     if done.plan is None:
         tour.say(done.problem or "another process has the turn; ask again")

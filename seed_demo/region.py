@@ -1,21 +1,21 @@
 """What the specialist sees of the loaded region: what it grows, wants and lacks."""
 
 from seed_demo.saying import Tour, kg, span, tell, title
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.planning.outlook_supply import Supply
 from service.usecases.planning.outlook import show_demand, show_harvest, show_shortfall, show_supply
 
-SPECIALIST = Visitor("specialist", None)
+SPECIALIST = Caller("specialist", None)
 ROWS_SHOWN = 5
 
 
 def show_region(tour: Tour) -> None:
     """Sums of the region: kilograms, alpha acids, open requests, and why some of them go unmet."""
     who, now = SPECIALIST, tour.now
-    supply = tour.records.read(lambda s: show_supply(s, visitor=who, asked={}, now=now))
-    harvest = tour.records.read(lambda s: show_harvest(s, visitor=who, asked={}, now=now))
-    demand = tour.records.read(lambda s: show_demand(s, visitor=who, now=now))
-    short = tour.records.read(lambda s: show_shortfall(s, visitor=who, requests_max=500, now=now))
+    supply = tour.records.read(lambda s: show_supply(s, caller=who, asked={}, now=now))
+    harvest = tour.records.read(lambda s: show_harvest(s, caller=who, asked={}, now=now))
+    demand = tour.records.read(lambda s: show_demand(s, caller=who, now=now))
+    short = tour.records.read(lambda s: show_shortfall(s, caller=who, requests_max=500, now=now))
     title(tour, "What the region grows, wants and lacks, as its specialist sees it")
     _tell_supply(tour, supply)
     expected = harvest.totals

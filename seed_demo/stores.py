@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from seed_demo.crops import Crop
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.storage.log_filing import read_file
 from service.records.session import Session
 from service.usecases.goods.lab_reports import file_report
@@ -35,7 +35,7 @@ def _log(session: Session, code: str, crop: Crop, *, now: datetime, say: Say) ->
     log = file_readings(
         session,
         code,
-        visitor=Visitor("grower", crop.grower_code),
+        caller=Caller("grower", crop.grower_code),
         file=read_file(text, gap_hours=None, sha256=hashlib.sha256(text.encode()).hexdigest()),
         place="on the shelf beside it",
         corrects=None,
@@ -61,7 +61,7 @@ def readings(picked: date, today: date, stored_at_c: float) -> str:
 
 
 def _analyse_again(session: Session, code: str, crop: Crop, *, now: datetime, say: Say) -> None:
-    grower, first = Visitor("grower", crop.grower_code), crop.reports[0]
+    grower, first = Caller("grower", crop.grower_code), crop.reports[0]
     sampled = now.date() - timedelta(days=3)
     second: dict[str, Any] = {
         **first,
@@ -70,8 +70,8 @@ def _analyse_again(session: Session, code: str, crop: Crop, *, now: datetime, sa
         "alpha_percent": round(first["alpha_percent"] * 0.95, 2),
         "hop_storage_index": round(first["hop_storage_index"] * 1.05, 3),
     }
-    file_report(session, code, visitor=grower, asked=second, now=now)
-    outlook = storage_of_lot(session, code, visitor=grower, on=None, plan=None, now=now)
+    file_report(session, code, caller=grower, asked=second, now=now)
+    outlook = storage_of_lot(session, code, caller=grower, on=None, plan=None, now=now)
     learnt = outlook.rate_learning
     if learnt is not None:
         prior, result = (_percent_a_month(learnt[f"{name}_per_day_at_20_c"]) for name in ("prior", "result"))

@@ -16,7 +16,7 @@ from seed_demo.wants import wants
 from service.errors import Refusal
 from service.market.matching.matching import Match
 from service.market.matching.search import LotLine
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.people.parties import Party
 from service.market.storage.storage import StoragePlan
 from service.sheets.lot_sheet import render_lot_sheet
@@ -29,7 +29,7 @@ from service.usecases.sheet.sheets import preview_facts
 from service.usecases.storage.storage import storage_of_lot
 from service.usecases.trade.reservations import release_reservation, reserve_mass
 
-BREWERY = Visitor("brewery", "FINCH")
+BREWERY = Caller("brewery", "FINCH")
 
 
 def run_tour(tour: Tour) -> None:
@@ -53,7 +53,7 @@ def run_tour(tour: Tour) -> None:
 def show_search(tour: Tour) -> list[LotLine]:
     """FINCH looks for bittering hops within 150 km, for the day it brews."""
     brewery: Party = tour.records.read(
-        lambda s: show_party(s, visitor=BREWERY, kind="brewery", code=str(BREWERY.party_code))
+        lambda s: show_party(s, caller=BREWERY, kind="brewery", code=str(BREWERY.party_code))
     )
     asked: dict[str, Any] = {
         "role": "bittering",
@@ -66,7 +66,7 @@ def show_search(tour: Tour) -> list[LotLine]:
         "sort": "-alpha",
     }
     lines, cautions = tour.records.read(
-        lambda s: search_lots(s, visitor=BREWERY, asked=asked, now=tour.now, after=None, limit=8)
+        lambda s: search_lots(s, caller=BREWERY, asked=asked, now=tour.now, after=None, limit=8)
     )
     title(
         tour, f"{brewery.name} looks for bittering hops within 150 km, over 8 % alpha on {tour.brewing_day}"
@@ -98,7 +98,7 @@ def show_storage(tour: Tour, code: str) -> None:
     }
     for name, plan in plans.items():
         outlook = tour.records.read(
-            partial(storage_of_lot, code=code, visitor=BREWERY, on=day, plan=plan, now=tour.now)
+            partial(storage_of_lot, code=code, caller=BREWERY, on=day, plan=plan, now=tour.now)
         )
         tour.say(
             f"{name:<18} alpha {span(outlook.alpha_percent)} %, lost {span(outlook.alpha_loss_percent, digits=0)} %,"
@@ -126,7 +126,7 @@ def show_bitterness(tour: Tour, codes: list[str]) -> None:
             },
         ],
     }
-    brew = tour.records.read(lambda s: bitterness_of_brew(s, visitor=BREWERY, asked=asked, now=tour.now))
+    brew = tour.records.read(lambda s: bitterness_of_brew(s, caller=BREWERY, asked=asked, now=tour.now))
     title(tour, "1000 L of pale ale at 1.050, by Tinseth's published utilization")
     for one in brew.additions:
         told = one.addition
@@ -143,7 +143,7 @@ def show_matches(tour: Tour) -> tuple[str, Match | None]:
     """What FINCH asked for, and which lots would serve; None when none does."""
     code = _bittering_request(tour)
     page = tour.records.read(
-        lambda s: match_request(s, code, visitor=BREWERY, now=tour.now, after=None, limit=3)
+        lambda s: match_request(s, code, caller=BREWERY, now=tour.now, after=None, limit=3)
     )
     title(tour, f"Request {code}: which lots would serve, and why")
     for match in page.matches:
@@ -163,14 +163,14 @@ def show_matches(tour: Tour) -> tuple[str, Match | None]:
 def _bittering_request(tour: Tour) -> str:
     """The code of FINCH's open request for bittering hops; on a later day it may have to ask again."""
     placed = tour.records.read(
-        lambda s: list_requests(s, visitor=BREWERY, state="open", after=None, limit=100, now=tour.now)
+        lambda s: list_requests(s, caller=BREWERY, state="open", after=None, limit=100, now=tour.now)
     )
     for request, _ in placed:
         if request.role == "bittering":
             return request.code
     brewery, want = wants(tour.now.date())[0]
     again = tour.records.write(
-        lambda s: place_request(s, visitor=Visitor("brewery", brewery), asked=want, now=tour.now)
+        lambda s: place_request(s, caller=Caller("brewery", brewery), asked=want, now=tour.now)
     )
     tour.say("")
     tour.say(f"The earlier request has lapsed; {brewery} asks again, as {again.code}.")
@@ -188,15 +188,15 @@ def show_hold(tour: Tour, best: Match, request_code: str) -> None:
         "lot_code": best.lot_code,
     }
     asked = {**told, "mass_kg": best.parcel_kg, "request_code": request_code}
-    held = tour.records.write(lambda s: reserve_mass(s, visitor=BREWERY, asked=asked, now=tour.now))
+    held = tour.records.write(lambda s: reserve_mass(s, caller=BREWERY, asked=asked, now=tour.now))
     tour.say(f"{held.code}: {kg(held.mass_kg)} kg of {held.lot_code} held until {held.held_until:%Y-%m-%d}")
     try:
         # As much as stood there before the hold: now it is more than is left.
         more = {**told, "mass_kg": Decimal(kg(best.free_kg))}
-        tour.records.write(lambda s: reserve_mass(s, visitor=BREWERY, asked=more, now=tour.now))
+        tour.records.write(lambda s: reserve_mass(s, caller=BREWERY, asked=more, now=tour.now))
     except Refusal as refusal:
         tell(tour, f"refused: {refusal.detail}", lead="")
-    tour.records.write(lambda s: release_reservation(s, held.code, visitor=BREWERY, now=tour.now))
+    tour.records.write(lambda s: release_reservation(s, held.code, caller=BREWERY, now=tour.now))
     tour.say(f"{held.code} released again; its {kg(held.mass_kg)} kg are free for others")
 
 
@@ -208,7 +208,7 @@ def print_sheets(tour: Tour, codes: list[str]) -> list[Path]:
     for code in codes:
         address = f"{tour.address}/v1/lots/{code}"
         facts = tour.records.read(
-            partial(preview_facts, code=code, visitor=BREWERY, now=tour.now, address=address)
+            partial(preview_facts, code=code, caller=BREWERY, now=tour.now, address=address)
         )
         path = tour.folder / f"{code}.pdf"
         path.write_bytes(render_lot_sheet(facts))

@@ -6,14 +6,14 @@ from typing import Any
 from seed_demo.more import tell_more
 from seed_demo.papers import keep_note, keep_slip
 from seed_demo.saying import Tour, kg, tell, title
-from service.market.goods.changes import Signature
-from service.market.people.access import Visitor
+from service.market.goods.audit_trail import Signature
+from service.market.people.access import Caller
 from service.market.trade.notices import Telling
 from service.market.trade.reservations import Reservation
 from service.records.session import Session
 from service.sheets.lot_sheet import render_lot_sheet
+from service.usecases.goods.audit_trail import list_changes
 from service.usecases.goods.certificates import attach_certificate
-from service.usecases.goods.changes import list_changes
 from service.usecases.goods.lab_reports import compare_two_reports, file_report
 from service.usecases.goods.listing import list_lot, withdraw_lot
 from service.usecases.goods.lots import show_lot
@@ -31,7 +31,7 @@ from service.usecases.trade.rub_samples import (
     write_notes,
 )
 
-BREWERY, SPECIALIST = Visitor("brewery", "FINCH"), Visitor("specialist")
+BREWERY, SPECIALIST = Caller("brewery", "FINCH"), Caller("specialist")
 NOBODY = {"grower_code": None, "brewery_code": None}
 
 
@@ -68,8 +68,8 @@ class _Story:
     def __init__(self, tour: Tour, session: Session, lot_code: str) -> None:
         self.tour, self.session, self.code = tour, session, lot_code
         self.now, self.today = tour.now, tour.now.date()
-        self.lot = show_lot(session, lot_code, visitor=SPECIALIST, now=tour.now).lot
-        self.grower = Visitor("grower", self.lot.grower_code)
+        self.lot = show_lot(session, lot_code, caller=SPECIALIST, now=tour.now).lot
+        self.grower = Caller("grower", self.lot.grower_code)
         self.promise: Reservation | None = None
 
     def _tell(self, text: str) -> None:
@@ -79,7 +79,7 @@ class _Story:
         """A saved search, and a notice when the lot is listed anew."""
         saved = save_search(
             self.session,
-            visitor=BREWERY,
+            caller=BREWERY,
             name="hops like these",
             filters={"cultivar": self.lot.cultivar},
             by_mail=False,
@@ -87,10 +87,10 @@ class _Story:
             now=self.now,
         )
         readiness = self.lot.readiness or "analysed"
-        withdraw_lot(self.session, self.code, visitor=self.grower, now=self.now)
-        list_lot(self.session, self.code, visitor=self.grower, readiness=readiness, now=self.now)
+        withdraw_lot(self.session, self.code, caller=self.grower, now=self.now)
+        list_lot(self.session, self.code, caller=self.grower, readiness=readiness, now=self.now)
         gather_notices(self.session, Telling(now=self.now, public_url=self.tour.address, by_mail=False))
-        found = list_notices(self.session, visitor=BREWERY, unread=True, after=None, limit=20)
+        found = list_notices(self.session, caller=BREWERY, unread=True, after=None, limit=20)
         told = next(n for n in found if (n.source, n.lot_code) == (f"search:{saved.code}", self.code))
         self._tell(f"FINCH saved a search; its feed says: {told.subject}.")
 
@@ -99,21 +99,21 @@ class _Story:
         by = {"now": self.now}
         asked = ask_for_sample(
             self.session,
-            visitor=BREWERY,
+            caller=BREWERY,
             lot_code=self.code,
             mass_g=250,
             words=None,
             brewery_code=None,
             **by,
         )
-        answer_for_sample(self.session, asked.code, visitor=self.grower, approves=True, answer=None, **by)
-        dispatch_sample(self.session, asked.code, visitor=self.grower, sent_on=self.today, **by)
-        welcome_sample(self.session, asked.code, visitor=BREWERY, received_on=self.today, **by)
-        write_notes(self.session, asked.code, visitor=BREWERY, notes="orange peel", shared=False, **by)
+        answer_for_sample(self.session, asked.code, caller=self.grower, approves=True, answer=None, **by)
+        dispatch_sample(self.session, asked.code, caller=self.grower, sent_on=self.today, **by)
+        welcome_sample(self.session, asked.code, caller=BREWERY, received_on=self.today, **by)
+        write_notes(self.session, asked.code, caller=BREWERY, notes="orange peel", shared=False, **by)
         _, self.promise = select_lot(
             self.session,
             asked.code,
-            visitor=BREWERY,
+            caller=BREWERY,
             mass_kg=self._a_parcel(),
             request_code=None,
             held_until=None,
@@ -134,10 +134,10 @@ class _Story:
             return
         code, mass_kg = self.promise.code, self.promise.mass_kg
         for side in (BREWERY, self.grower):
-            confirm_reservation(self.session, code, visitor=side, asked=NOBODY, now=self.now)
+            confirm_reservation(self.session, code, caller=side, asked=NOBODY, now=self.now)
         keep_note(self.tour, self.session, code)
         deliver_reservation(
-            self.session, code, visitor=self.grower, delivered_on=self.today, mass_kg=mass_kg, now=self.now
+            self.session, code, caller=self.grower, delivered_on=self.today, mass_kg=mass_kg, now=self.now
         )
         receipt: dict[str, Any] = {
             "received_on": self.today,
@@ -151,11 +151,11 @@ class _Story:
             "currency": None,
             "reason": "two foils had lost their vacuum",
         }
-        receive_delivery(self.session, code, visitor=BREWERY, asked=receipt, now=self.now)
+        receive_delivery(self.session, code, caller=BREWERY, asked=receipt, now=self.now)
         back = book_return(
             self.session,
             code,
-            visitor=self.grower,
+            caller=self.grower,
             mass_kg=mass_kg,
             returned_on=self.today,
             now=self.now,
@@ -181,23 +181,23 @@ class _Story:
             "beta_percent": first.beta_percent,
             "methods": {"alpha_beta": first.methods["alpha_beta"]},
         }
-        own = file_report(self.session, self.code, visitor=BREWERY, asked=told, now=self.now)
+        own = file_report(self.session, self.code, caller=BREWERY, asked=told, now=self.now)
         compared = compare_two_reports(
-            self.session, self.code, reports=(first.code, own.code), visitor=BREWERY, now=self.now
+            self.session, self.code, reports=(first.code, own.code), caller=BREWERY, now=self.now
         )
         self._tell(
             f"FINCH's own sample reads {told['alpha_percent']} % alpha, the grower's {first.alpha_percent} %."
             f" {compared.words}"
         )
         facts = preview_facts(
-            self.session, self.code, visitor=self.grower, now=self.now, address=self.tour.address
+            self.session, self.code, caller=self.grower, now=self.now, address=self.tour.address
         )
         file = attach_certificate(
             self.session,
             self.code,
             first.code,
             render_lot_sheet(facts),
-            visitor=self.grower,
+            caller=self.grower,
             directory=None,
             now=self.now,
         )
@@ -209,7 +209,7 @@ class _Story:
         """Stopped with all that was made of it, every holder named."""
         recall = open_recall(
             self.session,
-            visitor=self.grower,
+            caller=self.grower,
             lot_code=self.code,
             concern="foreign_matter",
             words="wire from the trellis; do not use, and say what is left",
@@ -218,7 +218,7 @@ class _Story:
         acknowledge_recall(
             self.session,
             recall.code,
-            visitor=self.grower,
+            caller=self.grower,
             holder=("grower", None),
             left_kg=None,
             words="the store is shut",
@@ -231,7 +231,7 @@ class _Story:
         )
         lines = list_changes(
             self.session,
-            visitor=self.grower,
+            caller=self.grower,
             lot_code=self.code,
             kind=None,
             code=None,

@@ -17,8 +17,8 @@ from sqlalchemy.orm import Session
 
 from service.app import create_app
 from service.records.session import Records, make_engine
+from service.request_context import Runtime
 from service.settings import Settings
-from service.visit import House
 from tests.builders import World
 from tests.factories import TODAY, rows_into
 
@@ -179,7 +179,7 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Flask]:
 @pytest.fixture
 def client(app: Flask, records: Records) -> FlaskClient:
     """A client of the house over records that are rolled back."""
-    app.extensions["oastbook"] = House(records=records, public_url=PUBLIC_URL, fixed_today=TODAY)
+    app.extensions["oastbook"] = Runtime(records=records, public_url=PUBLIC_URL, fixed_today=TODAY)
     return app.test_client()
 
 
@@ -192,5 +192,5 @@ def world(client: FlaskClient, records: Records) -> World:
 @pytest.fixture
 def committed_world(app: Flask, committed: Records) -> World:
     """The same, where every write is committed."""
-    app.extensions["oastbook"] = House(records=committed, public_url=PUBLIC_URL, fixed_today=TODAY)
+    app.extensions["oastbook"] = Runtime(records=committed, public_url=PUBLIC_URL, fixed_today=TODAY)
     return World(committed, app.test_client())

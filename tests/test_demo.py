@@ -17,7 +17,7 @@ from seed_demo.people import BREWERIES, GROWERS
 from seed_demo.saying import kg, span
 from seed_demo.tour import BREWERY
 from seed_demo.wants import wants
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.migrations import migrate
 from service.records.people import parties
 from service.records.session import open_records
@@ -63,7 +63,7 @@ def test_the_region_is_the_same_for_every_run_on_a_day() -> None:
 def test_every_lot_came_into_the_books(shown: tuple[Path, list[str]]) -> None:
     records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
     views = records.read(
-        lambda session: list_own_lots(session, visitor=SPECIALIST, state=None, after=None, limit=100, now=NOW)
+        lambda session: list_own_lots(session, caller=SPECIALIST, state=None, after=None, limit=100, now=NOW)
     )
     records.close()
 
@@ -77,7 +77,7 @@ def test_every_lot_came_into_the_books(shown: tuple[Path, list[str]]) -> None:
 def test_the_yards_stand_beside_the_lots(shown: tuple[Path, list[str]]) -> None:
     records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
     views = records.read(
-        lambda session: list_own_lots(session, visitor=SPECIALIST, state=None, after=None, limit=100, now=NOW)
+        lambda session: list_own_lots(session, caller=SPECIALIST, state=None, after=None, limit=100, now=NOW)
     )
     records.close()
 
@@ -125,11 +125,11 @@ def test_the_tour_tells_what_the_use_cases_answer(shown: tuple[Path, list[str]])
     folder, (first, _) = shown
     records = open_records(f"sqlite:///{folder / 'd.sqlite3'}")
     page = records.read(
-        lambda s: match_request(s, "FINCH-REQ-01", visitor=BREWERY, now=NOW, after=None, limit=3)
+        lambda s: match_request(s, "FINCH-REQ-01", caller=BREWERY, now=NOW, after=None, limit=3)
     )
     shown_lot = first.split("What storage leaves of ")[1].split()[0]
     day = TODAY + timedelta(days=182)
-    left = records.read(lambda s: storage_of_lot(s, shown_lot, visitor=BREWERY, on=day, plan=None, now=NOW))
+    left = records.read(lambda s: storage_of_lot(s, shown_lot, caller=BREWERY, on=day, plan=None, now=NOW))
     records.close()
 
     assert len(page.matches) == 3
@@ -145,10 +145,10 @@ def test_the_tour_tells_what_the_use_cases_answer(shown: tuple[Path, list[str]])
 def test_one_request_of_the_region_wishes_for_an_oil_profile_and_lots_are_compared_with_it(
     shown: tuple[Path, list[str]],
 ) -> None:
-    lantern = Visitor("brewery", "LANTERN")
+    lantern = Caller("brewery", "LANTERN")
     records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
     page = records.read(
-        lambda s: match_request(s, "LANTERN-REQ-01", visitor=lantern, now=NOW, after=None, limit=20)
+        lambda s: match_request(s, "LANTERN-REQ-01", caller=lantern, now=NOW, after=None, limit=20)
     )
     records.close()
 
@@ -160,11 +160,9 @@ def test_one_request_of_the_region_wishes_for_an_oil_profile_and_lots_are_compar
 def test_one_request_of_the_region_wants_organic_hops_and_only_lots_whose_paper_holds_match(
     shown: tuple[Path, list[str]],
 ) -> None:
-    wren = Visitor("brewery", "WREN")
+    wren = Caller("brewery", "WREN")
     records = open_records(f"sqlite:///{shown[0] / 'd.sqlite3'}")
-    page = records.read(
-        lambda s: match_request(s, "WREN-REQ-01", visitor=wren, now=NOW, after=None, limit=20)
-    )
+    page = records.read(lambda s: match_request(s, "WREN-REQ-01", caller=wren, now=NOW, after=None, limit=20))
     records.close()
 
     # The other organic yard's paper has run out.

@@ -1,131 +1,104 @@
-"""The contract all views share: strict reading, one way of answering, pages, versions."""
+"""What all views share: the blueprint, pages, versions, and how answers are sent."""
 
 import base64
 import binascii
 import hashlib
 import json
-from collections.abc import Callable, Mapping
-from copy import deepcopy
+from collections.abc import Callable, Collection, Mapping, Sequence
+from copy import copy
 from decimal import Decimal
 from typing import Any, cast
 from urllib.parse import urlencode
 
+import flask_smorest as smorest
 import marshmallow as ma
 from flask import Response, current_app, request
-from flask_smorest import Blueprint
 
 from service.api.fields import AnswerBody, Body, Query, Text, Whole
-from service.api.late_views import LateView, View, late
 from service.api.problems import PROBLEM, ProblemBody, status_of
 from service.api.reading import StrictParser
-from service.errors import InvalidRequest, NotFound, PreconditionNeeded, PreconditionStale, Refusal
-from service.visit import Answer
+from service.errors import (
+    InvalidRequest,
+    NotAllowed,
+    NotFound,
+    PreconditionNeeded,
+    PreconditionStale,
+    Refusal,
+    TokenNeeded,
+)
+from service.request_context import Answer
 
 JSON = "application/json"
 MERGE_PATCH = "application/merge-patch+json"
+View = Callable[..., Any]
+# Refusals that go together: of reading a record, of changing one.
+READING = (NotFound, TokenNeeded)
+CHANGING = (NotFound, TokenNeeded, NotAllowed, InvalidRequest)
 
 
-class Door(Blueprint):  # type: ignore[misc]  # the library has no type hints
-    """A shelf of views under one address."""
+class Blueprint(smorest.Blueprint):  # type: ignore[misc]  # the library has no type hints
+    """A flask-smorest blueprint that parses strictly and documents this service's refusals and headers."""
 
     ARGUMENTS_PARSER = StrictParser()
 
-    def __init__(self, *args: Any, **kw: Any) -> None:
-        super().__init__(*args, **kw)
-        self._untold: list[tuple[str, LateView, Any, Any, dict[str, Any]]] = []
+    def arguments(self, schema: Any, *, location: str = "json", **kw: Any) -> Callable[[View], View]:
+        """Declare the arguments of a view; a view without query arguments refuses every query."""
+        declare = super().arguments(schema, location=location, **kw)
 
-    def arguments(self, schema: Any, *, location: str = "json", **kw: Any) -> Callable[[View], LateView]:
-        """Say what a view takes; one that takes no query is marked by not being marked."""
+        def decorate(view: View) -> View:
+            declared = cast(View, declare(view))
+            if location == "query":
+                declared.takes_query = True  # type: ignore[attr-defined]  # functools.wraps carries it outwards
+            return declared
 
-        def note(view: View) -> View:
-            made = schema() if isinstance(schema, type) else schema
-            return cast(View, super(Door, self).arguments(made, location=location, **kw)(view))
+        return decorate
 
-        def mark(view: View) -> LateView:
-            noted = _noted(view, note)
-            noted.takes_query = noted.takes_query or location == "query"
-            return noted
+    def route(self, rule: str, **options: Any) -> Callable[[View], View]:
+        """Register a view; its endpoint, by default its name, is its operationId."""
+        register = super().route(rule, **options)
 
-        return mark
+        def decorate(view: View) -> View:
+            name = options.get("endpoint") or view.__name__
+            return cast(View, register(self.doc(operationId=name)(view)))
 
-    def response(self, *args: Any, **kw: Any) -> Callable[[View], LateView]:
-        """Say what a view gives."""
-        return lambda view: _noted(view, lambda plain: super(Door, self).response(*args, **kw)(plain))
+        return decorate
 
-    def alt_response(self, *args: Any, **kw: Any) -> Callable[[View], LateView]:
-        """Say what else a view gives."""
-        return lambda view: _noted(view, lambda plain: super(Door, self).alt_response(*args, **kw)(plain))
-
-    def doc(self, **told: Any) -> Callable[[View], LateView]:
-        """Say something of a view in the document."""
-        return lambda view: _noted(view, lambda plain: super(Door, self).doc(**told)(plain))
-
-    def _store_endpoint_docs(
-        self, endpoint: str, obj: Any, parameters: Any, tags: Any, **options: Any
-    ) -> None:
-        self._untold.append((endpoint, late(obj), parameters, tags, options))
-
-    def tell(self) -> None:
-        """Work out what the document says of each view."""
-        untold, self._untold = self._untold, []
-        for endpoint, view, parameters, tags, options in untold:
-            made = view.made()
-            super()._store_endpoint_docs(endpoint, made, parameters, tags, **options)
-            for method in options.get("methods", ("GET",)):
-                # A view's name is its operationId, unless the view says otherwise.
-                doc = self._docs[endpoint][method.lower()]
-                doc["manual_doc"] = {"operationId": made.__name__, **doc.get("manual_doc", {})}
-
-    def refuses(self, *kinds: type[Refusal]) -> Callable[[View], LateView]:
-        """Say in the document which refusals a view can give."""
-        by_status: dict[int, list[str]] = {}
+    def refuses(self, *kinds: type[Refusal]) -> Callable[[View], View]:
+        """Document the refusals of a view, by status."""
+        codes_by_status: dict[int, list[str]] = {}
         for kind in kinds:
-            by_status.setdefault(status_of(kind), []).append(kind.code)
+            codes_by_status.setdefault(status_of(kind), []).append(kind.code)
 
-        def note(view: Any) -> Any:
-            # Written once for all of them: the library's own decorator would copy the whole note, and wrap the
-            # view once more, for each.
-            told = deepcopy(getattr(view, "_apidoc", {}))
-            responses = told.setdefault("response", {}).setdefault("responses", {})
-            for status, codes in sorted(by_status.items()):
-                note = {"schema": ProblemBody, "description": ", ".join(codes), "content_type": PROBLEM}
-                responses.setdefault(status, []).append(note)
-            view._apidoc = told
+        def decorate(view: View) -> View:
+            for status, codes in sorted(codes_by_status.items()):
+                document = self.alt_response(
+                    status, schema=ProblemBody, description=", ".join(codes), content_type=PROBLEM
+                )
+                view = document(view)
             return view
 
-        return lambda view: _noted(view, note)
+        return decorate
 
-    def versioned(self, view: Any) -> Any:
-        """Say in the document that a change takes If-Match."""
-        return self.doc(
-            parameters=[
-                {
-                    "in": "header",
-                    "name": "If-Match",
-                    "schema": {"type": "string"},
-                    "description": "The ETag of the record as it was read; without it the answer is 428.",
-                }
-            ]
-        )(view)
+    def versioned(self, view: View) -> View:
+        """Document that a change takes If-Match, and what it refuses without a current one."""
+        return self._with_header(
+            self.refuses(PreconditionNeeded, PreconditionStale)(view),
+            name="If-Match",
+            schema={"type": "string"},
+            description="The ETag of the record as it was read; without it the answer is 428.",
+        )
 
-    def repeatable(self, view: Any) -> Any:
-        """Say in the document that an Idempotency-Key is taken."""
-        return self.doc(
-            parameters=[
-                {
-                    "in": "header",
-                    "name": "Idempotency-Key",
-                    "schema": {"type": "string", "minLength": 1, "maxLength": 200},
-                    "description": "With it, the same request sent again within 24 h gives the first answer.",
-                }
-            ]
-        )(view)
+    def repeatable(self, view: View) -> View:
+        """Document that an Idempotency-Key is taken."""
+        return self._with_header(
+            view,
+            name="Idempotency-Key",
+            schema={"type": "string", "minLength": 1, "maxLength": 200},
+            description="With it, the same request sent again within 24 h gives the first answer.",
+        )
 
-
-def _noted(view: View, note: Callable[[View], View]) -> LateView:
-    noted = late(view)
-    noted.note(note)
-    return noted
+    def _with_header(self, view: View, **header: Any) -> View:
+        return cast(View, self.doc(parameters=[{"in": "header", **header}])(view))
 
 
 class PageQuery(Query):
@@ -149,26 +122,30 @@ def page_of(item: type[AnswerBody], name: str) -> type[AnswerBody]:
     )
 
 
-def patch_of(body: type[Body], name: str, *, without: tuple[str, ...] = ()) -> type[Body]:
-    """The schema of a merge patch (RFC 7396) on a body: nothing required, null removes."""
+def patch_of(
+    body: type[Body], name: str, *, without: Collection[str] = (), never_null: Collection[str] = ()
+) -> type[Body]:
+    """The schema of a merge patch (RFC 7396) on a body: nothing is required, null removes.
+
+    `never_null` names the fields that cannot be removed.
+    """
     changed: dict[str, Any] = {"__doc__": f"A change of {body.__name__}: only what changes; null removes."}
-    for field_name, declared in body._declared_fields.items():
+    for field_name, field in body().fields.items():
         if field_name in without:
             continue
-        twin = type(declared).__new__(type(declared))
-        twin.__dict__.update(declared.__dict__)
+        twin = copy(field)
         twin.required, twin.load_default = False, ma.missing
-        twin.allow_none = True
+        twin.allow_none = field_name not in never_null
         changed[field_name] = twin
     return type(name, (Body,), changed)
 
 
-def refuse_what_no_view_reads() -> None:
-    """Before each view: no query where none is taken, and no address that no database could hold.
+def refuse_unread_input() -> None:
+    """Before each view: refuse a query where none is taken, and a path that no database could hold.
 
     Raises:
-        InvalidRequest: a query that would vanish.
-        NotFound: nothing has a name with control characters.
+        InvalidRequest: a query that no view would read.
+        NotFound: no code holds control characters.
 
     """
     view = current_app.view_functions.get(request.endpoint or "")
@@ -181,8 +158,8 @@ def refuse_what_no_view_reads() -> None:
         raise InvalidRequest("this call takes no parameters", errors=faults)
 
 
-def speak(body: Any, *, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
-    """Send a body that is plain already."""
+def json_response(body: Any, *, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
+    """Send a body that is plain JSON already."""
     return Response(to_text(body), status=status, mimetype=JSON, headers=dict(headers or {}))
 
 
@@ -194,16 +171,16 @@ def to_text(body: Any) -> str:
 def _plain(value: object) -> object:
     if isinstance(value, Decimal):
         return float(value)
-    raise TypeError(f"{type(value).__name__} has no place in an answer")
+    raise TypeError(f"{type(value).__name__} cannot be written as JSON")
 
 
-def send(answer: Answer) -> Response:
-    """Send an answer that was made ready inside the transaction."""
+def respond(answer: Answer) -> Response:
+    """Send an answer that was written inside the transaction."""
     return Response(answer.text, status=answer.status, mimetype=JSON, headers=answer.headers)
 
 
-def ready(body: Any, *, status: int = 201, headers: Mapping[str, str] | None = None) -> Answer:
-    """Make an answer ready to be sent, and kept."""
+def json_answer(body: Any, *, status: int = 201, headers: Mapping[str, str] | None = None) -> Answer:
+    """Write an answer inside the transaction, so that it can be kept for a repeated request."""
     return Answer(text=to_text(body), status=status, headers=dict(headers or {}))
 
 
@@ -252,9 +229,13 @@ def read_cursor(cursor: str | None, query: Mapping[str, Any], *, length: int) ->
         if not all(map(_may_be_a_key, parts[1:])):
             raise ValueError
     except (ValueError, UnicodeError, binascii.Error, RecursionError):
-        fault = {"parameter": "cursor", "detail": "Not a cursor of this list under this query."}
-        raise InvalidRequest("that is not a cursor of this list", errors=[fault]) from None
+        raise _not_a_cursor() from None
     return parts[1:]
+
+
+def _not_a_cursor() -> InvalidRequest:
+    fault = {"parameter": "cursor", "detail": "Not a cursor of this list under this query."}
+    return InvalidRequest("that is not a cursor of this list", errors=[fault])
 
 
 def _may_be_a_key(part: Any) -> bool:
@@ -269,6 +250,48 @@ def _may_be_a_key(part: Any) -> bool:
 def _fingerprint(query: Mapping[str, Any]) -> str:
     relevant = {name: value for name, value in query.items() if name not in ("cursor", "limit")}
     return hashlib.sha256(json.dumps(relevant, sort_keys=True, default=str).encode()).hexdigest()[:12]
+
+
+def read_position(query: Mapping[str, Any], *kinds: type, bound_to: Mapping[str, Any] | None = None) -> Any:
+    """Read the key of the last item of the page before, as a tuple of these kinds; None on the first page.
+
+    Raises:
+        InvalidRequest: it is not a cursor of this list under this query.
+
+    """
+    parts = read_cursor(query["cursor"], query if bound_to is None else bound_to, length=len(kinds))
+    if parts is None:
+        return None
+    if not all(isinstance(part, kind) for part, kind in zip(parts, kinds, strict=True)):
+        raise _not_a_cursor()
+    return tuple(parts)
+
+
+def page_response(
+    found: Sequence[Any],
+    *,
+    query: Mapping[str, Any],
+    key: Callable[[Any], Sequence[Any]],
+    dump: Callable[[Sequence[Any]], Any],
+    bound_to: Mapping[str, Any] | None = None,
+    **beside: Any,
+) -> Response:
+    """Answer with one page of `found`, which holds one item more than asked for where another page follows.
+
+    Args:
+        found: the items from the position on.
+        query: the query as `PageQuery` read it.
+        key: the position of an item.
+        dump: items as plain JSON.
+        bound_to: what the cursor is bound to, where that is not the whole query.
+        beside: further members of the answer.
+
+    """
+    items = found[: query["limit"]]
+    cursor = None
+    if len(found) > len(items):
+        cursor = write_cursor(list(key(items[-1])), query if bound_to is None else bound_to)
+    return json_response({"items": dump(items), "next": cursor, **beside}, headers=next_link(cursor))
 
 
 def next_link(cursor: str | None) -> dict[str, str]:

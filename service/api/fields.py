@@ -1,4 +1,4 @@
-"""A quantity looks the same everywhere: the fields all schemas are made of."""
+"""The base schemas, and the fields that all schemas are made of: a quantity looks the same everywhere."""
 
 import math
 import re
@@ -7,10 +7,6 @@ from decimal import Decimal
 from typing import Any
 
 import marshmallow as ma
-
-from service.api.shapes import AnswerBody as AnswerBody
-from service.api.shapes import Body as Body
-from service.api.shapes import Query as Query
 
 CODE = r"^[A-Z0-9](?:[A-Z0-9-]{0,22}[A-Z0-9])?$"
 PARTY_CODE = r"^[A-Z0-9](?:[A-Z0-9-]{0,10}[A-Z0-9])?$"
@@ -21,6 +17,32 @@ MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]{1,6})?(?:[Zz]|[+-][0-9]{2}:[0-9]{2})",
     re.ASCII,
 )
+
+
+class SharedSchema(ma.Schema):
+    """A schema that nothing changes once it is made, so that a copy may be the schema itself."""
+
+    def __deepcopy__(self, _memo: dict[int, Any]) -> "SharedSchema":
+        return self
+
+
+class Body(SharedSchema):
+    """A request body. A field that is not known is refused, so that a mistyped name never vanishes."""
+
+    class Meta:
+        """Unknown fields are refused."""
+
+        unknown = ma.RAISE
+
+    error_messages = {"unknown": "This field is not known here.", "type": "An object is wanted."}  # noqa: RUF012
+
+
+class Query(Body):
+    """A query string."""
+
+
+class AnswerBody(SharedSchema):
+    """A response body."""
 
 
 class Text(ma.fields.String):

@@ -4,14 +4,11 @@ import json
 import logging
 from collections.abc import Iterator
 from decimal import Decimal
-from threading import Lock
 from typing import Any
 from urllib.parse import quote
 
 import marshmallow as ma
 from flask import Flask, Response, request
-from flask_smorest import Api
-from flask_smorest.utils import prepare_response
 from werkzeug.exceptions import HTTPException
 
 from service.api.fields import AnswerBody
@@ -141,52 +138,6 @@ def _flat(messages: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str
             yield from _flat(inner, path)
     else:
         yield path, str(messages)
-
-
-class ProblemApi(Api):  # type: ignore[misc]  # the library has no type hints
-    """The contract library, speaking problems."""
-
-    ERROR_SCHEMA = ProblemBody
-
-    def __init__(self, app: Flask) -> None:
-        self._untold: list[Any] = []
-        self._telling = Lock()
-        super().__init__(app)
-
-    def register_blueprint(self, blp: Any, **options: Any) -> None:
-        """Open the views now, and tell of them when the document is first asked for: half the start is telling."""
-        self._app.extensions["flask-smorest"]["blp_name_to_api"][blp.name] = self
-        self._app.register_blueprint(blp, **options)
-        self._untold.append(blp)
-
-    def document(self) -> dict[str, Any]:
-        """The OpenAPI document, told once."""
-        with self._telling:
-            while self._untold:
-                blp = self._untold.pop(0)
-                blp.tell()
-                blp.register_views_in_doc(self, self._app, self.spec, name=blp.name, parameters=None)
-                self.spec.tag({"name": blp.name, "description": blp.description})
-            return dict(self.spec.to_dict())
-
-    def _openapi_json(self) -> Response:
-        text = json.dumps(self.document(), ensure_ascii=False, sort_keys=False)
-        return Response(text + "\n", mimetype="application/json")
-
-    def _register_error_handlers(self) -> None:
-        """Register ours instead, see `register`."""
-
-    def _register_pagination_header(self) -> None:
-        """Leave out a schema that nothing here uses."""
-
-    def _register_responses(self) -> None:
-        for status, title in TITLES.items():
-            doc: dict[str, Any] = {"description": title, "schema": self.ERROR_SCHEMA}
-            prepare_response(doc, self.spec, PROBLEM)
-            self.spec.components.response(f"PROBLEM_{status}", doc, lazy=True)
-        doc = {"description": "Any other problem", "schema": self.ERROR_SCHEMA}
-        prepare_response(doc, self.spec, PROBLEM)
-        self.spec.components.response("DEFAULT_ERROR", doc, lazy=True)
 
 
 def http_problem(error: HTTPException) -> Response:

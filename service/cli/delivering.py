@@ -12,12 +12,12 @@ from urllib.parse import urlsplit
 from service.cli.records import are_migrated
 from service.couriers.mail import Postbox
 from service.errors import Refusal
-from service.market.goods.changes import HOUSE, Signature
+from service.market.goods.audit_trail import HOUSE, Signature
 from service.market.trade.notices import Telling
 from service.records.session import Records, open_records
+from service.request_context import read_clock
 from service.settings import Settings, read_settings
 from service.usecases.trade.notices import Sent, gather_notices, note_letter, take_letters
-from service.visit import read_clock
 
 # A loop that is refused round after round looks in at least so often, or as often as it was told to.
 LONGEST_WAIT_S = 300.0

@@ -7,13 +7,13 @@ from typing import Any
 
 from service.cli.records import are_migrated
 from service.errors import ImportRefused
-from service.market.goods.changes import Signature
-from service.market.people.access import Visitor
+from service.market.goods.audit_trail import Signature
+from service.market.people.access import Caller
 from service.records.session import open_records
+from service.request_context import read_clock
 from service.settings import read_settings
-from service.visit import read_clock
 
-SPECIALIST = Visitor("specialist")
+SPECIALIST = Caller("specialist")
 
 
 def add_to(commands: Any) -> None:
@@ -110,7 +110,7 @@ def run_export(parsed: argparse.Namespace) -> int:
     now = read_clock(settings.today)
     try:
         found, left_out = records.read(
-            lambda session: export_lots(session, visitor=SPECIALIST, grower_code=parsed.grower, now=now)
+            lambda session: export_lots(session, caller=SPECIALIST, grower_code=parsed.grower, now=now)
         )
     finally:
         records.close()

@@ -8,12 +8,12 @@ from typing import Any
 
 from service.api.sheet.many_sheets import many_files
 from service.cli.records import are_migrated
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.session import open_records
+from service.request_context import read_clock
 from service.settings import read_settings
 from service.sheets.archive import stream_archive
 from service.usecases.sheet.sheets import codes_of_lots
-from service.visit import read_clock
 
 TOLD_EVERY = 50
 
@@ -32,14 +32,14 @@ def run(parsed: argparse.Namespace) -> int:
     settings = read_settings()
     if not are_migrated(settings.database_url):
         return 2
-    records, visitor = open_records(settings.database_url), Visitor("specialist")
+    records, caller = open_records(settings.database_url), Caller("specialist")
     wish = {"grower_code": parsed.grower, "state": None}
     try:
-        codes = records.read(lambda session: codes_of_lots(session, visitor=visitor, after=None, **wish))
+        codes = records.read(lambda session: codes_of_lots(session, caller=caller, after=None, **wish))
         files = many_files(
             records.read,
             codes,
-            visitor=visitor,
+            caller=caller,
             now=read_clock(settings.today),
             public_url=settings.public_url,
             paper=parsed.paper,

@@ -6,9 +6,9 @@ from typing import Any
 
 from service.records.migrations import is_current, migrate
 from service.records.session import open_records
+from service.request_context import read_clock
 from service.settings import read_settings
-from service.usecases.matching.kept_figures import keep_anew
-from service.visit import read_clock
+from service.usecases.matching.search_figures import keep_anew
 
 
 def add_to(commands: Any) -> None:

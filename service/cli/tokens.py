@@ -5,9 +5,9 @@ from typing import Any
 
 from service.cli.records import are_migrated
 from service.records.session import open_records
+from service.request_context import read_clock
 from service.settings import read_settings
 from service.usecases.people.access import make_token
-from service.visit import read_clock
 
 
 def add_to(commands: Any) -> None:

@@ -11,8 +11,8 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
 from service.errors import Overloaded
-from service.market.goods.changes import Signature
-from service.records.change_keeping import SIGNED, keep_changes
+from service.market.goods.audit_trail import Signature
+from service.records.audit_listener import SIGNED, keep_changes
 
 __all__ = ["Records", "Session", "open_records"]
 

@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, settings
 from service.app import create_app
 from service.records.migrations import migrate
 from service.records.session import open_records
+from service.request_context import Runtime
 from service.settings import Settings
-from service.visit import House
 from tests.builders import World
 from tests.factories import TODAY
 
@@ -50,7 +50,7 @@ def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
     path = tmp_path_factory.mktemp("fuzz") / "fuzz.sqlite3"
     migrate(f"sqlite:///{path}")
     records = open_records(f"sqlite:///{path}")
-    APP.extensions["oastbook"] = House(records=records, public_url=PUBLIC_URL, fixed_today=TODAY)
+    APP.extensions["oastbook"] = Runtime(records=records, public_url=PUBLIC_URL, fixed_today=TODAY)
     world = World(records, APP.test_client())
     world.grower("ALDER")
     world.brewery("FINCH")

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 from service.api.goods.bulk import take_file
 from service.files.writing import write_csv
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.migrations import migrate
 from service.records.people import parties
 from service.records.session import Records, make_engine
@@ -89,7 +89,7 @@ def take(records: Records, content: bytes) -> None:
         lambda session: take_file(
             session,
             content,
-            who=Visitor("specialist"),
+            who=Caller("specialist"),
             moment=NOW,
             mode="all_or_nothing",
             dry_run=False,

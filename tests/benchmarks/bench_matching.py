@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.people.parties import EARTH_RADIUS_KM, Party
 from service.records.people import parties
 from service.records.session import Records
@@ -84,18 +84,18 @@ def matcher(
     records: Records, asked: dict[str, Any], *, after: tuple[float, str] | None = None
 ) -> Callable[[], object]:
     """Place a request; give the work that answers a page of its matches, by default the first with near misses."""
-    brewery = Visitor("brewery", "FINCH")
+    brewery = Caller("brewery", "FINCH")
 
     def place(session: Any) -> str:
         if not parties.search(session, "brewery", after=None, limit=1):
             parties.add(session, BREWERY)
-        return place_request(session, visitor=brewery, asked=asked, now=NOW).code
+        return place_request(session, caller=brewery, asked=asked, now=NOW).code
 
     code = records.write(place)
 
     def work() -> object:
         page = records.read(
-            lambda session: match_request(session, code, visitor=brewery, now=NOW, after=after, limit=20)
+            lambda session: match_request(session, code, caller=brewery, now=NOW, after=after, limit=20)
         )
         assert len(page.matches) == 20
         assert len(page.near_misses) == (20 if after is None else 0)

@@ -17,7 +17,7 @@ import pytest
 import sqlalchemy as sa
 
 from service.cli import main
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.people import access
 from service.records.session import Records, open_records
 from service.records.tables import TokenRow
@@ -235,10 +235,10 @@ def test_the_label_and_the_fixed_day_are_kept_with_the_token(
 
     records = open_records(address)
     row = records.read(lambda session: session.scalars(sa.select(TokenRow)).one())
-    visitor = records.read(
-        lambda session: access.find_visitor(session, sha256=hashlib.sha256(token.encode()).hexdigest())
+    caller = records.read(
+        lambda session: access.find_caller(session, sha256=hashlib.sha256(token.encode()).hexdigest())
     )
     records.close()
 
     assert (row.label, row.made_at.date()) == ("barn desk", TODAY)
-    assert visitor == Visitor("specialist", None, row.id)
+    assert caller == Caller("specialist", None, row.id)

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from service.cli import main
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.people import parties
 from service.records.session import open_records
 from service.usecases.goods.bulk import export_lots
@@ -30,7 +30,7 @@ def address(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
 def kept(address: str) -> int:
     records = open_records(address)
     found, _ = records.read(
-        lambda session: export_lots(session, visitor=Visitor("specialist"), grower_code="ALDER", now=NOW)
+        lambda session: export_lots(session, caller=Caller("specialist"), grower_code="ALDER", now=NOW)
     )
     records.close()
     return len(found)

@@ -20,7 +20,7 @@ from hypothesis.stateful import (
 
 from service.errors import Refusal
 from service.market.goods.lots import Package
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.planning.outlook import Stock
 from service.records.goods import bookings, lots
 from service.records.people import parties
@@ -51,7 +51,7 @@ from service.usecases.trade.rub_samples import (
 from tests.builders import World
 from tests.factories import NOW, TODAY, ListedLotFactory, PartyFactory
 
-ALDER, FINCH = Visitor("grower", "ALDER"), Visitor("brewery", "FINCH")
+ALDER, FINCH = Caller("grower", "ALDER"), Caller("brewery", "FINCH")
 GRAM = Decimal("0.001")
 NOBODY = {"brewery_code": None, "grower_code": None}
 # Tens first, since the packages hold ten; some of all this is more than there is.
@@ -105,7 +105,7 @@ def require_every_gram(
         left += lot.free_kg + held + taken
         lost += sum((b.mass_kg for b in booked if b.kind != "moved"), Decimal(0))
     assert left + lost == rooted_kg
-    supply = show_supply(session, visitor=Visitor("specialist"), asked={}, now=now)
+    supply = show_supply(session, caller=Caller("specialist"), asked={}, now=now)
     require_sums(supply.totals.weighed)
     for row in supply.rows:
         require_sums(row.weighed)
@@ -156,7 +156,7 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
                 "role": "aroma",
                 "deliveries": [{"needed_on": date(2030, 2, 1), "mass_kg": Decimal(9000)}],
             }
-            self.request = place_request(session, visitor=FINCH, asked=wanted, now=NOW).code
+            self.request = place_request(session, caller=FINCH, asked=wanted, now=NOW).code
 
         def tried(self, work: Any) -> Any:
             """Do a step; a refusal must leave no trace."""
@@ -184,14 +184,14 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
                 "reason": "x",
             }
             code = self.chosen(data)
-            kept = self.tried(lambda: book_out(session, code, visitor=ALDER, asked=asked, now=self.now))
+            kept = self.tried(lambda: book_out(session, code, caller=ALDER, asked=asked, now=self.now))
             self.booked += [(code, kept.code)] if kept else []
 
         @precondition(lambda self: self.booked)
         @rule(data=st.data())
         def take_back(self, data: Any) -> None:
             code, booking = data.draw(st.sampled_from(self.booked))
-            told = {"booking_code": booking, "visitor": ALDER, "reason": "slip", "now": self.now}
+            told = {"booking_code": booking, "caller": ALDER, "reason": "slip", "now": self.now}
             self.tried(lambda: take_booking_back(session, code, **told))
 
         @rule(data=st.data(), mass_kg=KILOGRAMS, opens=st.booleans())
@@ -199,7 +199,7 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
             step = open_packages if opens else split_lot
             code = self.chosen(data)
             self.keep(
-                self.tried(lambda: step(session, code, visitor=ALDER, asked=part(mass_kg), now=self.now))
+                self.tried(lambda: step(session, code, caller=ALDER, asked=part(mass_kg), now=self.now))
             )
 
         @rule(data=st.data(), masses=st.lists(KILOGRAMS, min_size=1, max_size=3), presses=st.booleans())
@@ -208,7 +208,7 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
             loss_kg = data.draw(st.decimals(0, sum(inputs.values()) - GRAM, places=3))
             step = pelletize_lots if presses else blend_lots
             asked = run(inputs, loss_kg)
-            self.keep(self.tried(lambda: step(session, visitor=ALDER, asked=asked, now=self.now)))
+            self.keep(self.tried(lambda: step(session, caller=ALDER, asked=asked, now=self.now)))
 
         @rule(days=st.integers(1, 8))
         def wait(self, days: int) -> None:
@@ -220,9 +220,9 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
 
         def turn_the_listing(self, code: str) -> None:
             if lots.get(session, code, now=self.now).state == "listed":
-                withdraw_lot(session, code, visitor=ALDER, now=self.now)
+                withdraw_lot(session, code, caller=ALDER, now=self.now)
             else:
-                list_lot(session, code, visitor=ALDER, readiness="analysed", now=self.now)
+                list_lot(session, code, caller=ALDER, readiness="analysed", now=self.now)
 
         @rule(
             data=st.data(), mass_kg=KILOGRAMS, offers=st.booleans(), days=st.none() | st.sampled_from([1, 20])
@@ -253,8 +253,8 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
                 "held_until": None if days is None else self.now + timedelta(days=days),
                 **NOBODY,
             }
-            visitor = ALDER if offers else FINCH
-            made = self.tried(lambda: reserve_mass(session, visitor=visitor, asked=asked, now=self.now))
+            caller = ALDER if offers else FINCH
+            made = self.tried(lambda: reserve_mass(session, caller=caller, asked=asked, now=self.now))
             self.promises += [made.code] if made else []
             return made
 
@@ -262,17 +262,15 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
             """Let both sides confirm; an offer never becomes more once its lot is not listed."""
             before = reservations.get(session, code)
             lot = lots.get(session, before.lot_code, now=self.now)
-            for visitor in (ALDER, FINCH):
+            for caller in (ALDER, FINCH):
                 self.tried(
-                    lambda v=visitor: confirm_reservation(
-                        session, code, visitor=v, asked=NOBODY, now=self.now
-                    )
+                    lambda v=caller: confirm_reservation(session, code, caller=v, asked=NOBODY, now=self.now)
                 )
             if before.state == "offered" and lot.state != "listed":
                 assert reservations.get(session, code) == before
 
         def deliver(self, code: str, mass_kg: Decimal) -> Any:
-            told = {"visitor": ALDER, "delivered_on": TODAY, "mass_kg": mass_kg, "now": self.now}
+            told = {"caller": ALDER, "delivered_on": TODAY, "mass_kg": mass_kg, "now": self.now}
             return self.tried(lambda: deliver_reservation(session, code, **told))
 
         @precondition(lambda self: self.promises)
@@ -280,7 +278,7 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
         def move_promise(self, data: Any, mass_kg: Decimal, act: str) -> None:
             code = data.draw(st.sampled_from(self.promises))
             if act == "release":
-                self.tried(lambda: release_reservation(session, code, visitor=FINCH, now=self.now))
+                self.tried(lambda: release_reservation(session, code, caller=FINCH, now=self.now))
                 return
             self.confirm(code)
             if act == "deliver":
@@ -302,7 +300,7 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
         def receive_one(self, code: str, verdict: str) -> Any:
             asked = {"received_on": TODAY, "packages": [], "net_kg": Decimal(9), "condition": "musty"}
             asked |= {"verdict": verdict, "reason": "mould"}
-            told = {"visitor": FINCH, "asked": asked, "now": self.now}
+            told = {"caller": FINCH, "asked": asked, "now": self.now}
             return self.tried(lambda: receive_delivery(session, code, **told))
 
         @precondition(lambda self: self.promises)
@@ -325,7 +323,7 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
             back_kg = before.mass_kg if mass_kg is None else mass_kg
             if mass_kg is None and before.taken_kg > 0:
                 back_kg = before.taken_kg
-            told = {"visitor": ALDER, "mass_kg": back_kg, "returned_on": TODAY, "now": self.now}
+            told = {"caller": ALDER, "mass_kg": back_kg, "returned_on": TODAY, "now": self.now}
             after = self.tried(lambda: book_return(session, code, **told))
             assert (after is not None) == (is_refused and back_kg <= before.taken_kg)
             if after is not None:
@@ -337,23 +335,23 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
             code = data.draw(st.sampled_from(self.roots) | st.sampled_from(self.codes))
             by = {"now": self.now}
             plain = {"lot_code": code, "mass_g": mass_g, "words": None, "brewery_code": None}
-            asked = self.tried(lambda: ask_for_sample(session, visitor=FINCH, **plain, **by))
+            asked = self.tried(lambda: ask_for_sample(session, caller=FINCH, **plain, **by))
             if asked is None:
                 return
             sample = asked.code
-            answer_for_sample(session, sample, visitor=ALDER, approves=True, answer=None, **by)
-            sent = self.tried(lambda: dispatch_sample(session, sample, visitor=ALDER, sent_on=TODAY, **by))
+            answer_for_sample(session, sample, caller=ALDER, approves=True, answer=None, **by)
+            sent = self.tried(lambda: dispatch_sample(session, sample, caller=ALDER, sent_on=TODAY, **by))
             if sent is None:
                 return
             self.booked.append((code, sent.booking_code))
-            told = {"booking_code": sent.booking_code, "visitor": ALDER, "reason": "slip", "now": self.now}
+            told = {"booking_code": sent.booking_code, "caller": ALDER, "reason": "slip", "now": self.now}
             assert self.tried(lambda: take_booking_back(session, code, **told)) is None
             if steps > 2:
-                welcome_sample(session, sample, visitor=FINCH, received_on=TODAY, **by)
+                welcome_sample(session, sample, caller=FINCH, received_on=TODAY, **by)
             if steps > 3:
                 free_kg = lots.get(session, code, now=self.now).free_kg
                 wish = {"mass_kg": takes, "request_code": None, "held_until": None, **by}
-                selected = self.tried(lambda: select_lot(session, sample, visitor=FINCH, **wish))
+                selected = self.tried(lambda: select_lot(session, sample, caller=FINCH, **wish))
                 self.promises += [selected[1].code] if selected else []
                 assert lots.get(session, code, now=self.now).free_kg == free_kg
 
@@ -361,7 +359,7 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
         @rule(data=st.data())
         def discard(self, data: Any) -> None:
             code = data.draw(st.sampled_from(self.made))
-            told = {"visitor": ALDER, "now": self.now, "unless_changed": lambda _view: None}
+            told = {"caller": ALDER, "now": self.now, "unless_changed": lambda _view: None}
             if self.tried(lambda: discard_lot(session, code, **told) or "gone"):
                 self.codes.remove(code)
                 self.made.remove(code)
@@ -414,11 +412,11 @@ def test_steps_that_race_with_buyers_never_oversell(committed_world: World, seed
         both = run({first: kilograms, second: kilograms})
         work = chance.choice(
             [
-                lambda s: reserve_mass(s, visitor=FINCH, asked=asked, now=NOW),
-                lambda s: book_out(s, first, visitor=ALDER, asked=sample, now=NOW),
-                lambda s: split_lot(s, first, visitor=ALDER, asked=part(kilograms), now=NOW),
-                lambda s: blend_lots(s, visitor=ALDER, asked=both, now=NOW),
-                lambda s: pelletize_lots(s, visitor=ALDER, asked=both, now=NOW),
+                lambda s: reserve_mass(s, caller=FINCH, asked=asked, now=NOW),
+                lambda s: book_out(s, first, caller=ALDER, asked=sample, now=NOW),
+                lambda s: split_lot(s, first, caller=ALDER, asked=part(kilograms), now=NOW),
+                lambda s: blend_lots(s, caller=ALDER, asked=both, now=NOW),
+                lambda s: pelletize_lots(s, caller=ALDER, asked=both, now=NOW),
             ]
         )
         try:

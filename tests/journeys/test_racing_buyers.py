@@ -12,7 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from service.errors import IllegalStep, NotEnoughStock, Overloaded
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.goods import lots
 from service.records.session import Session
 from service.records.trade import reservations
@@ -67,12 +67,12 @@ def test_forty_buyers_never_oversell(committed_world: World) -> None:
     world.grower()
     world.brewery()
     lot = world.listed(mass_kg=100)
-    buyer = Visitor("brewery", "FINCH")
+    buyer = Caller("brewery", "FINCH")
 
     def buy(place: int) -> str:
         asked = {**ASKED, "lot_code": lot, "mass_kg": Decimal(7)}
         try:
-            world.records.write(lambda session: reserve_mass(session, visitor=buyer, asked=asked, now=NOW))
+            world.records.write(lambda session: reserve_mass(session, caller=buyer, asked=asked, now=NOW))
         except NotEnoughStock:
             return "refused"
         return "held"
@@ -88,7 +88,7 @@ def test_forty_buyers_never_oversell(committed_world: World) -> None:
 def test_two_hundred_buyers_of_many_breweries_never_oversell(committed_world: World) -> None:
     world = committed_world
     world.grower()
-    buyers = [Visitor("brewery", world.brewery(f"BREW{n}")) for n in range(20)]
+    buyers = [Caller("brewery", world.brewery(f"BREW{n}")) for n in range(20)]
     lot = world.listed(mass_kg=100)
     wishes_kg = [Decimal(random.Random(place).randint(500, 9000)) / 1000 for place in range(240)]
     all_there = threading.Barrier(len(wishes_kg))
@@ -99,7 +99,7 @@ def test_two_hundred_buyers_of_many_breweries_never_oversell(committed_world: Wo
         buyer = buyers[place % len(buyers)]
         all_there.wait(timeout=60)
         try:
-            world.records.write(lambda session: reserve_mass(session, visitor=buyer, asked=asked, now=NOW))
+            world.records.write(lambda session: reserve_mass(session, caller=buyer, asked=asked, now=NOW))
         except NotEnoughStock:
             sent_away_kg.append(wishes_kg[place])
             return "refused"
@@ -121,7 +121,7 @@ def test_two_hundred_over_several_lots_at_once_never_oversell_nor_wait_for_each_
 ) -> None:
     world = committed_world
     world.grower()
-    buyers = [Visitor("brewery", world.brewery(f"BREW{n}")) for n in range(10)]
+    buyers = [Caller("brewery", world.brewery(f"BREW{n}")) for n in range(10)]
     roots = [world.listed(mass_kg=100) for _ in range(4)]
     all_there = threading.Barrier(200)
     told: list[object] = []
@@ -139,9 +139,9 @@ def test_two_hundred_over_several_lots_at_once_never_oversell_nor_wait_for_each_
         # Pellets and blends take of three lots in any order; the house locks them in the order of their codes.
         takes_all = run(dict.fromkeys(lot_codes, mass_kg))
         works: list[Callable[[Any], Any]] = [
-            lambda s: reserve_mass(s, visitor=buyers[place % 10], asked=asked, now=NOW),
-            lambda s: blend_lots(s, visitor=ALDER, asked=takes_all, now=NOW),
-            lambda s: pelletize_lots(s, visitor=ALDER, asked=takes_all, now=NOW),
+            lambda s: reserve_mass(s, caller=buyers[place % 10], asked=asked, now=NOW),
+            lambda s: blend_lots(s, caller=ALDER, asked=takes_all, now=NOW),
+            lambda s: pelletize_lots(s, caller=ALDER, asked=takes_all, now=NOW),
         ]
         all_there.wait(timeout=60)
         try:
@@ -172,14 +172,14 @@ def test_offers_beyond_the_lot_are_confirmed_only_as_far_as_it_reaches(committed
     request = world.post("/v1/requests", wanted, who="FINCH").json["code"]
     told = {"lot_code": lot, "request_code": request, "mass_kg": 30}
     offers = [world.post("/v1/reservations", told, who="ALDER").json["code"] for _ in range(12)]
-    buyer = Visitor("brewery", "FINCH")
+    buyer = Caller("brewery", "FINCH")
     nobody = {"brewery_code": None, "grower_code": None}
 
     def confirm(place: int) -> str:
         try:
             world.records.write(
                 lambda session: confirm_reservation(
-                    session, offers[place], visitor=buyer, asked=nobody, now=NOW
+                    session, offers[place], caller=buyer, asked=nobody, now=NOW
                 )
             )
         except NotEnoughStock:
@@ -197,18 +197,18 @@ def test_both_sides_confirm_and_release_at_once_and_the_books_still_add_up(commi
     lot = world.listed(mass_kg=100)
     told = {"lot_code": lot, "mass_kg": 5}
     codes = [world.post("/v1/reservations", told, who="FINCH").json["code"] for _ in range(8)]
-    sides = {"grower": Visitor("grower", "ALDER"), "brewery": Visitor("brewery", "FINCH")}
+    sides = {"grower": Caller("grower", "ALDER"), "brewery": Caller("brewery", "FINCH")}
 
     def step(place: int) -> str:
         chance = random.Random(place)
         code, side = codes[place % 8], sides[("grower", "brewery")[place % 2]]
         work: Callable[[Any], Any] = chance.choice(
             [
-                lambda s: confirm_reservation(s, code, visitor=side, asked=ASKED, now=NOW),
-                lambda s: confirm_reservation(s, code, visitor=side, asked=ASKED, now=NOW),
-                lambda s: release_reservation(s, code, visitor=side, now=NOW),
+                lambda s: confirm_reservation(s, code, caller=side, asked=ASKED, now=NOW),
+                lambda s: confirm_reservation(s, code, caller=side, asked=ASKED, now=NOW),
+                lambda s: release_reservation(s, code, caller=side, now=NOW),
                 lambda s: deliver_reservation(
-                    s, code, visitor=sides["grower"], delivered_on=TODAY, mass_kg=Decimal(4), now=NOW
+                    s, code, caller=sides["grower"], delivered_on=TODAY, mass_kg=Decimal(4), now=NOW
                 ),
             ]
         )

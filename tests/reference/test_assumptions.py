@@ -1,4 +1,4 @@
-"""House assumptions: named once, with an interval, and marked for what they are."""
+"""Runtime assumptions: named once, with an interval, and marked for what they are."""
 
 import pytest
 

@@ -15,8 +15,8 @@ from service.market.goods.provenance import Certification
 from service.market.goods.quality_reports import ConeMass, QualityReport
 from service.market.growing.licences import Licence
 from service.market.processing.lot_statements import NOTHING_STATED, LotStatements
+from service.market.sheet.lot_view import view_lot
 from service.market.sheet.sheet_facts import LotSheetFacts, lot_sheet_facts
-from service.market.sheet.showing import view_lot
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import (
     NOW,

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from service.facts import replace
 from service.market.goods.lots import BLEND, Package, Step
-from service.market.processing.origins import LabelPart
+from service.market.processing.composition import LabelPart
 from service.sheets.lot_goods import crop_form, cultivar_name, goods, what_it_is, whose_and_where
 from service.sheets.words import ENGLISH
 from tests.factories import NOW, TODAY

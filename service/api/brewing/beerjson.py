@@ -8,16 +8,18 @@ from flask import Response
 from service.api.brewing.beerjson_schemas import BeerJsonBody, HopVarietyBody
 from service.api.brewing.bitterness import REFUSES
 from service.api.brewing.brew_answers import BitternessAnswer, bitterness_body
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, Number
 from service.errors import FigureMissing, NotFound, TokenNeeded
 from service.market.brewing.bitterness import Bitterness
 from service.market.sheet.beerjson_entry import hop_document
+from service.request_context import caller, now, read
 from service.usecases.brewing.beerjson import bitterness_of_recipe
 from service.usecases.goods.lots import show_lot
-from service.visit import now, read, visitor
 
-bp = Door("beerjson", __name__, url_prefix="/v1", description="Recipes and lots in the open exchange format")
+bp = Blueprint(
+    "beerjson", __name__, url_prefix="/v1", description="Recipes and lots in the open exchange format"
+)
 
 
 class IbuValueAnswer(AnswerBody):
@@ -62,9 +64,9 @@ class HopDocumentAnswer(AnswerBody):
 def post_beerjson_bitterness(asked: dict[str, Any]) -> Response:
     """Estimate the bitterness of a BeerJSON recipe, each hop optionally bound to a lot"""
     recipe, found = read(
-        lambda session: bitterness_of_recipe(session, visitor=visitor(), asked=asked, now=now())
+        lambda session: bitterness_of_recipe(session, caller=caller(), asked=asked, now=now())
     )
-    return speak(
+    return json_response(
         {
             "recipe": recipe.name,
             "ibu_estimate": _ibu_estimate(found),
@@ -92,5 +94,5 @@ def _ibu_estimate(found: Bitterness) -> dict[str, Any] | None:
 @bp.refuses(NotFound, TokenNeeded, FigureMissing)
 def get_lot_beerjson(code: str) -> Response:
     """A lot as a hop entry of BeerJSON, as analysed"""
-    view = read(lambda session: show_lot(session, code, visitor=visitor(), now=now()))
-    return speak(hop_document(view))
+    view = read(lambda session: show_lot(session, code, caller=caller(), now=now()))
+    return json_response(hop_document(view))

@@ -7,7 +7,7 @@ from flask import Response
 
 from service.api.brewing.brew_answers import BIG, BitternessAnswer, bitterness_body
 from service.api.brewing.brew_schemas import BitternessBody, DoseBody
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, Money, Number, Percent, lines
 from service.errors import (
     FigureMissing,
@@ -20,10 +20,12 @@ from service.errors import (
     UnfitBrews,
 )
 from service.market.brewing.doses import Dose
+from service.request_context import caller, now, read
 from service.usecases.brewing.bitterness import bitterness_of_brew, dose_hops
-from service.visit import now, read, visitor
 
-bp = Door("bitterness", __name__, url_prefix="/v1/bitterness", description="Bitterness of brews, and doses")
+bp = Blueprint(
+    "bitterness", __name__, url_prefix="/v1/bitterness", description="Bitterness of brews, and doses"
+)
 REFUSES = (
     InvalidRequest,
     TokenNeeded,
@@ -68,7 +70,7 @@ class DoseAnswer(AnswerBody):
     cautions = lines(required=True)
 
 
-SHOWN = DoseAnswer(exclude=("bitterness",))
+ANSWER_SCHEMA = DoseAnswer(exclude=("bitterness",))
 
 
 @bp.route("", methods=["POST"])
@@ -77,8 +79,8 @@ SHOWN = DoseAnswer(exclude=("bitterness",))
 @bp.refuses(*REFUSES)
 def post_bitterness(asked: dict[str, Any]) -> Response:
     """Estimate the bitterness of a brew, addition by addition"""
-    found = read(lambda session: bitterness_of_brew(session, visitor=visitor(), asked=asked, now=now()))
-    return speak(bitterness_body(found, asked["additions"]))
+    found = read(lambda session: bitterness_of_brew(session, caller=caller(), asked=asked, now=now()))
+    return json_response(bitterness_body(found, asked["additions"]))
 
 
 @bp.route("/dose", methods=["POST"])
@@ -87,8 +89,8 @@ def post_bitterness(asked: dict[str, Any]) -> Response:
 @bp.refuses(*REFUSES)
 def post_dose(asked: dict[str, Any]) -> Response:
     """How much of a lot brings a wanted bitterness, or takes another hop's place at equal bitterness"""
-    found = read(lambda session: dose_hops(session, visitor=visitor(), asked=asked, now=now()))
-    return speak(dose_body(found, asked))
+    found = read(lambda session: dose_hops(session, caller=caller(), asked=asked, now=now()))
+    return json_response(dose_body(found, asked))
 
 
 def dose_body(found: Dose, asked: dict[str, Any]) -> dict[str, Any]:
@@ -100,7 +102,7 @@ def dose_body(found: Dose, asked: dict[str, Any]) -> dict[str, Any]:
         sent[found.place] = {**kept, **dosed}
     else:
         sent.append(dosed)
-    return {**SHOWN.dump(found), "bitterness": bitterness_body(found.bitterness, sent)}
+    return {**ANSWER_SCHEMA.dump(found), "bitterness": bitterness_body(found.bitterness, sent)}
 
 
 HOPS_OF_THEIR_OWN = ("lot_code", "alpha_percent", "form", "form_factor")

@@ -79,7 +79,7 @@ class BitternessAnswer(AnswerBody):
     sources = lines(required=True)
 
 
-SENT = tuple(name for name in AdditionBody._declared_fields if name != "form_factor")
+SENT = tuple(name for name in AdditionBody().fields if name != "form_factor")
 
 
 def bitterness_body(found: Bitterness, sent: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
@@ -122,7 +122,7 @@ def _addition(result: AdditionResult, told: Mapping[str, Any]) -> dict[str, Any]
 def _estimate(found: Estimate | None) -> dict[str, float] | None:
     if found is None:
         return None
-    return {name: getattr(found, name) for name in EstimateBody._declared_fields}
+    return {name: getattr(found, name) for name in EstimateBody().fields}
 
 
 def _recovery(used: RecoveryUsed) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from flask import Response
 
 from service.api.calculations.formula_types import Bounds, decode, encode, faulty, is_array
 from service.api.calculations.formulas import Formula, Input, all_formulas
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, facts, lines
 from service.errors import (
     FigureMissing,
@@ -23,7 +23,7 @@ from service.errors import (
     UnreadableReadings,
 )
 
-bp = Door(
+bp = Blueprint(
     "calculations", __name__, url_prefix="/v1/calculations", description="Calculators, one formula each"
 )
 # "measured from 90 to 130", "published 27 to 93": where the evidence lies, inside what is taken.
@@ -102,7 +102,7 @@ class ResultAnswer(AnswerBody):
 @bp.response(200, FormulaList)
 def get_calculations() -> Response:
     """Every formula with its inputs, units, ranges and source"""
-    return speak({"items": [formula_body(f) for f in all_formulas().values()], "next": None})
+    return json_response({"items": [formula_body(f) for f in all_formulas().values()], "next": None})
 
 
 @bp.route("/<name>", methods=["POST"])
@@ -126,7 +126,7 @@ def post_calculation(asked: dict[str, Any], name: str) -> Response:
         raise NotFound(f"there is no calculation {name}")
     arguments = read_inputs(formula, asked)
     result = formula.function(**arguments)
-    return speak(
+    return json_response(
         {
             "name": name,
             "result": encode(result),

@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Kilograms, Text
 from service.api.goods.lot_schemas import PackageAnswer
 from service.errors import (
@@ -18,10 +18,10 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.goods.bookings import BY_HAND
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.goods.bookings import book_out, list_bookings, take_booking_back
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door(
+bp = Blueprint(
     "bookings", __name__, url_prefix="/v1/lots", description="Samples, sweepings, losses: what leaves a lot"
 )
 
@@ -74,7 +74,7 @@ class BookingList(AnswerBody):
     next = ma.fields.String(required=True, allow_none=True)
 
 
-SHOWN = BookingAnswer()
+ANSWER_SCHEMA = BookingAnswer()
 
 
 @bp.route("/<code>/bookings", methods=["POST"])
@@ -86,10 +86,10 @@ def post_booking(asked: dict[str, Any], code: str) -> Response:
     """Book kilograms out of a lot: a sample, sweepings, a loss, a re-weighing"""
 
     def work(session: Any) -> Answer:
-        booking = book_out(session, code, visitor=visitor(), asked=asked, now=now())
-        return ready(SHOWN.dump(booking), headers={"Location": f"/v1/lots/{code}/bookings"})
+        booking = book_out(session, code, caller=caller(), asked=asked, now=now())
+        return json_answer(ANSWER_SCHEMA.dump(booking), headers={"Location": f"/v1/lots/{code}/bookings"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/bookings")
@@ -97,8 +97,8 @@ def post_booking(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded, NotAllowed)
 def get_bookings(code: str) -> Response:
     """What left a lot other than by delivery, for its grower"""
-    found = read(lambda session: list_bookings(session, code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(found, many=True), "next": None})
+    found = read(lambda session: list_bookings(session, code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True), "next": None})
 
 
 @bp.route("/<code>/bookings/<booking_code>/reversal", methods=["POST"])
@@ -111,8 +111,8 @@ def post_reversal(asked: dict[str, Any], code: str, booking_code: str) -> Respon
 
     def work(session: Any) -> Answer:
         booking = take_booking_back(
-            session, code, booking_code=booking_code, visitor=visitor(), reason=asked["reason"], now=now()
+            session, code, booking_code=booking_code, caller=caller(), reason=asked["reason"], now=now()
         )
-        return ready(SHOWN.dump(booking), status=200)
+        return json_answer(ANSWER_SCHEMA.dump(booking), status=200)
 
-    return send(create(work))
+    return respond(create(work))

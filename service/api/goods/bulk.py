@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.contract import Door, ready, send
+from service.api.contract import Blueprint, json_answer, respond
 from service.api.fields import AnswerBody, Choice, Code, Flag, Query
 from service.api.goods.bulk_export import HEADER, export_rows
 from service.api.goods.bulk_rows import ReadFile
@@ -20,10 +20,10 @@ from service.errors import (
 from service.files.tables import read_table
 from service.files.writing import write_csv, write_xlsx
 from service.market.goods.bulk import FAULTS_SHOWN, MODES, ImportReport
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.goods.bulk import export_lots, import_lots
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door("bulk", __name__, url_prefix="/v1", description="Lots by the file")
+bp = Blueprint("bulk", __name__, url_prefix="/v1", description="Lots by the file")
 CSV = "text/csv"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -66,7 +66,7 @@ class ImportAnswer(AnswerBody):
     notes = ma.fields.List(ma.fields.String(), required=True)
 
 
-SHOWN = ImportAnswer()
+ANSWER_SCHEMA = ImportAnswer()
 
 
 def take_file(
@@ -96,7 +96,7 @@ def take_file(
     rows = len(file.table.rows)
     made = import_lots(
         session,
-        visitor=who,
+        caller=who,
         grower_code=grower_code,
         asked=file.lots(),
         now=moment,
@@ -146,10 +146,10 @@ def post_import(asked: dict[str, Any]) -> Response:
     content = request.get_data(cache=True)
 
     def work(session: Any) -> Answer:
-        report = take_file(session, content, who=visitor(), moment=now(), **asked)
-        return ready(SHOWN.dump(report), status=200 if report.is_dry_run else 201)
+        report = take_file(session, content, who=caller(), moment=now(), **asked)
+        return json_answer(ANSWER_SCHEMA.dump(report), status=200 if report.is_dry_run else 201)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/exports/lots")
@@ -159,7 +159,7 @@ def post_import(asked: dict[str, Any]) -> Response:
 def get_export(asked: dict[str, Any]) -> Response:
     """A grower's own lots as a file that an import takes back"""
     found, left_out = read(
-        lambda session: export_lots(session, visitor=visitor(), grower_code=asked["grower_code"], now=now())
+        lambda session: export_lots(session, caller=caller(), grower_code=asked["grower_code"], now=now())
     )
     if asked["format"] == "csv":
         content, kind = write_csv(HEADER, export_rows(found)), f"{CSV}; charset=utf-8; header=present"

@@ -105,8 +105,8 @@ def _certifications(cell: Cell, _mark: DecimalMark) -> list[Any]:
 
 def _spells(cell: Cell, _mark: DecimalMark) -> tuple[StorageSpell, ...]:
     stored, oxygen = (
-        LotBody._declared_fields["stored_at_c"],
-        LotBody._declared_fields["residual_oxygen_percent"],
+        LotBody().fields["stored_at_c"],
+        LotBody().fields["residual_oxygen_percent"],
     )
     found = []
     for part in _parts(cell):
@@ -158,7 +158,7 @@ def _list_as(cell: Cell, _mark: DecimalMark) -> str:
 
 
 def _columns() -> Iterator[Column]:
-    lot, report, absorbance = (body._declared_fields for body in (LotBody, LabReportBody, AbsorbanceBody))
+    lot, report, absorbance = (body().fields for body in (LotBody, LabReportBody, AbsorbanceBody))
     yield Column(name="lot", part="key", field="lot", read=lambda cell, _: read_text(cell))
     for name, declared in lot.items():
         if name in ("grower_code", "packages", "certifications"):

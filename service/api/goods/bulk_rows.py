@@ -91,13 +91,13 @@ class _Hand(Fact):
 def _defaults(body: type[ma.Schema]) -> dict[str, Any]:
     return {
         name: declared.load_default() if callable(declared.load_default) else declared.load_default
-        for name, declared in body._declared_fields.items()
+        for name, declared in body().fields.items()
         if declared.load_default is not ma.missing
     }
 
 
 LOT_REQUIRED, REPORT_REQUIRED, ABSORBANCE_REQUIRED = (
-    tuple(name for name, declared in body._declared_fields.items() if declared.required)
+    tuple(name for name, declared in body().fields.items() if declared.required)
     for body in (LotBody, LabReportBody, AbsorbanceBody)
 )
 OF_REPORT = ("report", "absorbance", "methods")

@@ -5,14 +5,16 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Instant
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded, UnfitFile
 from service.market.goods.certificates import MIME_OF
+from service.request_context import Answer, caller, create, now, read, runtime
 from service.usecases.goods.certificates import attach_certificate, list_certificates, read_certificate
-from service.visit import Answer, create, house, now, read, visitor
 
-bp = Door("certificates", __name__, url_prefix="/v1/lots", description="Certificate files beside lab reports")
+bp = Blueprint(
+    "certificates", __name__, url_prefix="/v1/lots", description="Certificate files beside lab reports"
+)
 # Whatever a file holds, no browser runs it in this house's name.
 GUARDED = {
     "X-Content-Type-Options": "nosniff",
@@ -37,13 +39,13 @@ class CertificateList(AnswerBody):
     items = ma.fields.List(ma.fields.Nested(CertificateAnswer), required=True)
 
 
-SHOWN = CertificateAnswer()
+ANSWER_SCHEMA = CertificateAnswer()
 FILES = {kind: {"schema": {"type": "string", "format": "binary"}} for kind in MIME_OF.values()}
 
 
 def limit_this_body() -> None:
     """A certificate may be larger than any JSON body."""
-    request.max_content_length = house().file_limit_bytes
+    request.max_content_length = runtime().file_limit_bytes
 
 
 @bp.route("/<code>/lab-reports/<report_code>/files", methods=["POST"])
@@ -62,14 +64,14 @@ def post_certificate(code: str, report_code: str) -> Response:
             code,
             report_code,
             content,
-            visitor=visitor(),
-            directory=house().files_dir,
+            caller=caller(),
+            directory=runtime().files_dir,
             now=now(),
         )
         address = f"/v1/lots/{code}/lab-reports/{report_code}/files/{file.sha256}"
-        return ready(SHOWN.dump(file), headers={"Location": address})
+        return json_answer(ANSWER_SCHEMA.dump(file), headers={"Location": address})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/lab-reports/<report_code>/files")
@@ -77,8 +79,8 @@ def post_certificate(code: str, report_code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_certificates(code: str, report_code: str) -> Response:
     """The files beside a report"""
-    found = read(lambda session: list_certificates(session, code, report_code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(found, many=True)})
+    found = read(lambda session: list_certificates(session, code, report_code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True)})
 
 
 @bp.route("/<code>/lab-reports/<report_code>/files/<sha256>")
@@ -92,8 +94,8 @@ def get_certificate(code: str, report_code: str, sha256: str) -> Response:
             code,
             report_code,
             sha256,
-            visitor=visitor(),
-            directory=house().files_dir,
+            caller=caller(),
+            directory=runtime().files_dir,
             now=now(),
         )
     )

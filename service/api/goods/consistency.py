@@ -5,13 +5,13 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, Code, Query, Text
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.request_context import caller, now, read
 from service.usecases.goods.consistency import show_consistency
-from service.visit import now, read, visitor
 
-bp = Door("consistency", __name__, url_prefix="/v1/growers", description="How alike a grower's lots are")
+bp = Blueprint("consistency", __name__, url_prefix="/v1/growers", description="How alike a grower's lots are")
 
 
 class ConsistencyQuery(Query):
@@ -75,7 +75,7 @@ class ConsistencyAnswer(AnswerBody):
     words = ma.fields.String(required=True)
 
 
-SHOWN = ConsistencyAnswer()
+ANSWER_SCHEMA = ConsistencyAnswer()
 
 
 @bp.route("/<code>/consistency")
@@ -84,5 +84,5 @@ SHOWN = ConsistencyAnswer()
 @bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
 def get_consistency(asked: dict[str, Any], code: str) -> Response:
     """Spread of a grower's lots of a cultivar, year apart from lot; for breweries with the grower's consent"""
-    found = read(lambda session: show_consistency(session, code, visitor=visitor(), now=now(), **asked))
-    return speak(SHOWN.dump(found))
+    found = read(lambda session: show_consistency(session, code, caller=caller(), now=now(), **asked))
+    return json_response(ANSWER_SCHEMA.dump(found))

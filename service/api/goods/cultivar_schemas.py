@@ -96,9 +96,7 @@ class CultivarBody(Body):
     )
 
 
-CultivarPatch = patch_of(CultivarBody, "CultivarPatch")
-for _name in ("denomination", "role", "source"):
-    CultivarPatch._declared_fields[_name].allow_none = False
+CultivarPatch = patch_of(CultivarBody, "CultivarPatch", never_null=("denomination", "role", "source"))
 
 
 class CultivarFigureAnswer(AnswerBody):
@@ -192,7 +190,7 @@ class FoundAnswer(CultivarStatusBody):
     """What the region itself found out, as a version counts it."""
 
 
-SHOWN = CultivarAnswer()
+ANSWER_SCHEMA = CultivarAnswer()
 FOUND = FoundAnswer()
 # What the region told of its own cultivar, and may change.
 TOLD = CultivarAnswer(only=("denomination", "synonyms", "role", "source", "figures"))
@@ -202,13 +200,13 @@ def shown(view: CultivarView) -> dict[str, Any]:
     """A cultivar as plain JSON; what ships and was added to by nobody is written once a process."""
     if view.shipped and not view.found:
         return _shipped_body(view.code)
-    return dict(SHOWN.dump(view))
+    return dict(ANSWER_SCHEMA.dump(view))
 
 
 @cache
 def _shipped_body(code: str) -> dict[str, Any]:
     cultivar = by_code(code)
-    return {} if cultivar is None else dict(SHOWN.dump(view_cultivar(cultivar)))
+    return {} if cultivar is None else dict(ANSWER_SCHEMA.dump(view_cultivar(cultivar)))
 
 
 def owned(view: CultivarView) -> dict[str, Any]:

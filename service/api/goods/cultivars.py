@@ -6,15 +6,15 @@ from flask import Response
 
 from service.api.contract import (
     MERGE_PATCH,
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
     require_version,
-    send,
-    speak,
+    respond,
     version_of,
     write_cursor,
 )
@@ -30,15 +30,15 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.goods.cultivar_views import CultivarView, position_of
+from service.request_context import Answer, caller, create, read, today, write
 from service.usecases.goods.cultivars import (
     list_cultivars,
     revise_cultivar,
     show_cultivar,
     welcome_cultivar,
 )
-from service.visit import Answer, create, read, today, visitor, write
 
-bp = Door(
+bp = Blueprint(
     "cultivars", __name__, url_prefix="/v1/cultivars", description="Cultivars, each figure with its source"
 )
 
@@ -76,7 +76,7 @@ def get_cultivars(asked: dict[str, Any]) -> Response:
     body: dict[str, Any] = {"items": [shown(view) for view in views[:limit]], "next": cursor}
     if cautions:
         body["cautions"] = list(cautions)
-    return speak(body, headers=next_link(cursor))
+    return json_response(body, headers=next_link(cursor))
 
 
 @bp.route("", methods=["POST"])
@@ -88,10 +88,12 @@ def post_cultivar(asked: dict[str, Any]) -> Response:
     """Take a cultivar into the region's books that the service does not ship"""
 
     def work(session: Any) -> Answer:
-        view = welcome_cultivar(session, visitor=visitor(), asked=asked, today=today())
-        return ready(shown(view), headers={"Location": f"/v1/cultivars/{view.code}", "ETag": _version(view)})
+        view = welcome_cultivar(session, caller=caller(), asked=asked, today=today())
+        return json_answer(
+            shown(view), headers={"Location": f"/v1/cultivars/{view.code}", "ETag": _version(view)}
+        )
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>")
@@ -121,7 +123,7 @@ def patch_cultivar(changes: dict[str, Any], code: str) -> Response:
         lambda session: revise_cultivar(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             changes=changes,
             today=today(),
             unless_changed=lambda found: require_version(_version(found)),
@@ -131,7 +133,7 @@ def patch_cultivar(changes: dict[str, Any], code: str) -> Response:
 
 
 def _one(view: CultivarView) -> Response:
-    return speak(shown(view), headers={"ETag": _version(view)})
+    return json_response(shown(view), headers={"ETag": _version(view)})
 
 
 def _version(view: CultivarView) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import (
     AnswerBody,
     Body,
@@ -30,10 +30,10 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.goods.lab_reports import BASES, DRAWN_BY, METHOD_GROUPS
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.goods.lab_reports import file_report, list_reports
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door(
+bp = Blueprint(
     "lab-reports", __name__, url_prefix="/v1/lots", description="Lab reports: never edited, at most corrected"
 )
 # Wide enough for the slip of a pen, so that it is answered with what cannot be rather than with a range.
@@ -161,7 +161,7 @@ class LabReportList(AnswerBody):
     next = ma.fields.String(required=True, allow_none=True)
 
 
-SHOWN = LabReportAnswer()
+ANSWER_SCHEMA = LabReportAnswer()
 
 
 @bp.route("/<code>/lab-reports", methods=["POST"])
@@ -182,10 +182,10 @@ def post_lab_report(asked: dict[str, Any], code: str) -> Response:
     """File a lab report on a lot"""
 
     def work(session: Any) -> Answer:
-        report = file_report(session, code, visitor=visitor(), asked=asked, now=now())
-        return ready(SHOWN.dump(report), headers={"Location": f"/v1/lots/{code}/lab-reports"})
+        report = file_report(session, code, caller=caller(), asked=asked, now=now())
+        return json_answer(ANSWER_SCHEMA.dump(report), headers={"Location": f"/v1/lots/{code}/lab-reports"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/lab-reports")
@@ -193,5 +193,5 @@ def post_lab_report(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_lab_reports(code: str) -> Response:
     """The reports on a lot, with those that were corrected"""
-    reports = read(lambda session: list_reports(session, code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(reports, many=True), "next": None})
+    reports = read(lambda session: list_reports(session, code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(reports, many=True), "next": None})

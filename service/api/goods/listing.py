@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send
+from service.api.contract import Blueprint, json_answer, respond
 from service.api.fields import AnswerBody, Body, Choice
 from service.errors import (
     IllegalStep,
@@ -18,10 +18,10 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.goods.lots import READINESS
+from service.request_context import Answer, caller, create, now, write
 from service.usecases.goods.listing import list_lot, withdraw_lot
-from service.visit import Answer, create, now, visitor, write
 
-bp = Door("listing", __name__, url_prefix="/v1/lots", description="Showing a lot to brewers")
+bp = Blueprint("listing", __name__, url_prefix="/v1/lots", description="Showing a lot to brewers")
 
 
 class ListingBody(Body):
@@ -39,7 +39,7 @@ class ListingAnswer(AnswerBody):
     first_listed_on = ma.fields.Date(required=True)
 
 
-SHOWN = ListingAnswer()
+ANSWER_SCHEMA = ListingAnswer()
 
 
 @bp.route("/<code>/listing", methods=["POST"])
@@ -60,10 +60,10 @@ def post_listing(asked: dict[str, Any], code: str) -> Response:
     """List a lot as analysed, as awaiting analysis, or as announced before picking"""
 
     def work(session: Any) -> Answer:
-        lot = list_lot(session, code, visitor=visitor(), readiness=asked["as_"], now=now())
-        return ready(SHOWN.dump(lot), headers={"Location": f"/v1/lots/{code}"})
+        lot = list_lot(session, code, caller=caller(), readiness=asked["as_"], now=now())
+        return json_answer(ANSWER_SCHEMA.dump(lot), headers={"Location": f"/v1/lots/{code}"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/listing", methods=["DELETE"])
@@ -71,4 +71,4 @@ def post_listing(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep)
 def delete_listing(code: str) -> None:
     """Withdraw a lot from every search; commitments on it stand"""
-    write(lambda session: withdraw_lot(session, code, visitor=visitor(), now=now()))
+    write(lambda session: withdraw_lot(session, code, caller=caller(), now=now()))

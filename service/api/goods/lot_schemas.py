@@ -34,7 +34,7 @@ from service.api.goods.lot_statement_schemas import (
 )
 from service.market.goods.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
 from service.market.goods.provenance import CERTIFICATION_KINDS, Certification
-from service.market.sheet.showing import LotView
+from service.market.sheet.lot_view import LotView
 
 # The storage model reaches from -30 to 40 °C; beyond, nothing could be said of the lot.
 STORED_C = (-30, 40)
@@ -113,10 +113,12 @@ class LotBody(Body):
     )
 
 
-LotPatch = patch_of(LotBody, "LotPatch", without=("grower_code",))
-NEVER_NULL = ("cultivar", "form", "price_open", "sold_in", "packages", "certifications")
-for _name in NEVER_NULL:
-    LotPatch._declared_fields[_name].allow_none = False
+LotPatch = patch_of(
+    LotBody,
+    "LotPatch",
+    without=("grower_code",),
+    never_null=("cultivar", "form", "price_open", "sold_in", "packages", "certifications"),
+)
 
 
 class SpellAnswer(AnswerBody):
@@ -265,10 +267,10 @@ class LotAnswer(AnswerBody):
     made_by = ma.fields.String(attribute="lot.made_by", required=True)
 
 
-SHOWN = LotAnswer()
+ANSWER_SCHEMA = LotAnswer()
 OWNED = LotAnswer(
     only=(
-        *(name for name in LotBody._declared_fields if name != "grower_code"),
+        *(name for name in LotBody().fields if name != "grower_code"),
         "code",
         "state",
         "readiness",

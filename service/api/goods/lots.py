@@ -7,15 +7,15 @@ from flask import Response
 
 from service.api.contract import (
     MERGE_PATCH,
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
     require_version,
-    send,
-    speak,
+    respond,
     version_of,
     write_cursor,
 )
@@ -36,7 +36,7 @@ from service.api.fields import (
     estimate,
 )
 from service.api.goods.lot_schemas import (
-    SHOWN,
+    ANSWER_SCHEMA,
     CertificationAnswer,
     LotAnswer,
     LotBody,
@@ -62,12 +62,12 @@ from service.market.goods.lab_reports import ALPHA_METHODS
 from service.market.goods.lots import BLEND, FORMS, READINESS, ROLES, STATES
 from service.market.goods.provenance import ShownCertification
 from service.market.matching.search import SORTS, LotLine
-from service.market.sheet.showing import LotView
+from service.market.sheet.lot_view import LotView
+from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.goods.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
 from service.usecases.matching.search import search_lots
-from service.visit import Answer, create, now, read, visitor, write
 
-bp = Door("lots", __name__, url_prefix="/v1/lots", description="Lots: drafted, listed, found")
+bp = Blueprint("lots", __name__, url_prefix="/v1/lots", description="Lots: drafted, listed, found")
 
 
 class LotQuery(PageQuery):
@@ -152,7 +152,7 @@ def get_lots(asked: dict[str, Any]) -> Response:
     lines, cautions = read(
         lambda session: search_lots(
             session,
-            visitor=visitor(),
+            caller=caller(),
             asked=asked,
             now=now(),
             after=(after[0], after[1]) if after else None,
@@ -164,7 +164,7 @@ def get_lots(asked: dict[str, Any]) -> Response:
     body: dict[str, Any] = {"items": [line_body(line) for line, _ in lines[:limit]], "next": cursor}
     if cautions:
         body["cautions"] = list(cautions)
-    return speak(body, headers=next_link(cursor))
+    return json_response(body, headers=next_link(cursor))
 
 
 def _own_lots(asked: dict[str, Any]) -> Response:
@@ -177,7 +177,7 @@ def _own_lots(asked: dict[str, Any]) -> Response:
     views = read(
         lambda session: list_own_lots(
             session,
-            visitor=visitor(),
+            caller=caller(),
             state=asked.get("state"),
             after=str(after[0]) if after else None,
             limit=limit + 1,
@@ -185,7 +185,9 @@ def _own_lots(asked: dict[str, Any]) -> Response:
         )
     )
     cursor = write_cursor([views[limit - 1].lot.code], asked) if len(views) > limit else None
-    return speak({"items": SHOWN.dump(views[:limit], many=True), "next": cursor}, headers=next_link(cursor))
+    return json_response(
+        {"items": ANSWER_SCHEMA.dump(views[:limit], many=True), "next": cursor}, headers=next_link(cursor)
+    )
 
 
 def line_body(line: LotLine) -> dict[str, Any]:
@@ -236,12 +238,13 @@ def post_lot(asked: dict[str, Any]) -> Response:
     """Draft a lot"""
 
     def work(session: Any) -> Answer:
-        view = draft_lot(session, visitor=visitor(), asked=asked, now=now())
-        return ready(
-            SHOWN.dump(view), headers={"Location": f"/v1/lots/{view.lot.code}", "ETag": _version(view)}
+        view = draft_lot(session, caller=caller(), asked=asked, now=now())
+        return json_answer(
+            ANSWER_SCHEMA.dump(view),
+            headers={"Location": f"/v1/lots/{view.lot.code}", "ETag": _version(view)},
         )
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>")
@@ -249,7 +252,7 @@ def post_lot(asked: dict[str, Any]) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_lot(code: str) -> Response:
     """Show one lot"""
-    view = read(lambda session: show_lot(session, code, visitor=visitor(), now=now()))
+    view = read(lambda session: show_lot(session, code, caller=caller(), now=now()))
     return _one(view)
 
 
@@ -273,7 +276,7 @@ def patch_lot(changes: dict[str, Any], code: str) -> Response:
     """Change a lot; a change of storage opens a new spell today"""
     view = write(
         lambda session: change_lot(
-            session, code, visitor=visitor(), changes=changes, now=now(), unless_changed=_unless_changed
+            session, code, caller=caller(), changes=changes, now=now(), unless_changed=_unless_changed
         )
     )
     return _one(view)
@@ -286,14 +289,12 @@ def patch_lot(changes: dict[str, Any], code: str) -> Response:
 def delete_lot(code: str) -> None:
     """Discard a draft"""
     write(
-        lambda session: discard_lot(
-            session, code, visitor=visitor(), now=now(), unless_changed=_unless_changed
-        )
+        lambda session: discard_lot(session, code, caller=caller(), now=now(), unless_changed=_unless_changed)
     )
 
 
 def _one(view: LotView) -> Response:
-    return speak(SHOWN.dump(view), headers={"ETag": _version(view)})
+    return json_response(ANSWER_SCHEMA.dump(view), headers={"ETag": _version(view)})
 
 
 def _version(view: LotView) -> str:

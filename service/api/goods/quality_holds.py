@@ -5,14 +5,14 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Choice, Instant, Text
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.goods.quality_holds import CONCERNS
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.goods.quality_holds import lift_hold, list_holds, place_hold
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door("quality_holds", __name__, url_prefix="/v1/lots", description="Stopping a lot at once")
+bp = Blueprint("quality_holds", __name__, url_prefix="/v1/lots", description="Stopping a lot at once")
 
 
 class QualityHoldBody(Body):
@@ -50,7 +50,7 @@ class QualityHoldsAnswer(AnswerBody):
     items = ma.fields.List(ma.fields.Nested(QualityHoldAnswer), required=True)
 
 
-SHOWN = QualityHoldAnswer()
+ANSWER_SCHEMA = QualityHoldAnswer()
 
 
 @bp.route("/<code>/quality-holds", methods=["POST"])
@@ -62,9 +62,9 @@ def post_quality_hold(asked: dict[str, Any], code: str) -> Response:
     """Put a lot on hold: it leaves every search, and nothing of it is promised, moved or delivered"""
 
     def work(session: Any) -> Answer:
-        return ready(SHOWN.dump(place_hold(session, code, visitor=visitor(), now=now(), **asked)))
+        return json_answer(ANSWER_SCHEMA.dump(place_hold(session, code, caller=caller(), now=now(), **asked)))
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/quality-holds")
@@ -72,8 +72,8 @@ def post_quality_hold(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_quality_holds(code: str) -> Response:
     """Every hold a lot had, for its grower, the specialist and parties to a commitment"""
-    found = read(lambda session: list_holds(session, code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(found, many=True)})
+    found = read(lambda session: list_holds(session, code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True)})
 
 
 @bp.route("/<code>/quality-holds/<hold_code>/lifting", methods=["POST"])
@@ -85,7 +85,7 @@ def post_lifting(asked: dict[str, Any], code: str, hold_code: str) -> Response:
     """Lift a hold with what was found; the grower then lists the lot again"""
 
     def work(session: Any) -> Answer:
-        lifted = lift_hold(session, code, hold_code, visitor=visitor(), now=now(), **asked)
-        return ready(SHOWN.dump(lifted), status=200)
+        lifted = lift_hold(session, code, hold_code, caller=caller(), now=now(), **asked)
+        return json_answer(ANSWER_SCHEMA.dump(lifted), status=200)
 
-    return send(create(work))
+    return respond(create(work))

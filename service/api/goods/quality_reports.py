@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Instant, Number, Percent, Text, Whole
 from service.errors import (
     IllegalStep,
@@ -18,6 +18,7 @@ from service.errors import (
 )
 from service.market.goods.quality_reports import DRAWN_BY
 from service.reference.cone_classes import ConeClass
+from service.request_context import Answer, caller, create, now, read
 from service.science.sorting import LARGEST_SAMPLE_G, LEAST_SAMPLE_G, MOST_CONES
 from service.usecases.goods.quality_reports import (
     file_quality_report,
@@ -25,9 +26,8 @@ from service.usecases.goods.quality_reports import (
     list_quality_reports,
     set_cone_classes,
 )
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door(
+bp = Blueprint(
     "quality_reports", __name__, url_prefix="/v1", description="Seeds, leaf and stem, waste, sorted cones"
 )
 CLASS_CODE = r"^[a-z][a-z0-9_]{0,39}$"
@@ -165,7 +165,7 @@ class ConeClassesAnswer(AnswerBody):
     next = ma.fields.String(required=True, allow_none=True)
 
 
-SHOWN, CLASS_SHOWN = QualityReportAnswer(), ConeClassAnswer()
+ANSWER_SCHEMA, CLASS_SHOWN = QualityReportAnswer(), ConeClassAnswer()
 
 
 @bp.route("/lots/<code>/quality-reports", methods=["POST"])
@@ -177,10 +177,12 @@ def post_quality_report(asked: dict[str, Any], code: str) -> Response:
     """File seeds, leaf and stem, waste or sorted cones of a lot, or correct a report with a reason"""
 
     def work(session: Any) -> Answer:
-        report = file_quality_report(session, code, visitor=visitor(), asked=asked, now=now())
-        return ready(SHOWN.dump(report), headers={"Location": f"/v1/lots/{code}/quality-reports"})
+        report = file_quality_report(session, code, caller=caller(), asked=asked, now=now())
+        return json_answer(
+            ANSWER_SCHEMA.dump(report), headers={"Location": f"/v1/lots/{code}/quality-reports"}
+        )
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/lots/<code>/quality-reports")
@@ -188,8 +190,8 @@ def post_quality_report(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_quality_reports(code: str) -> Response:
     """The reports of physical quality on a lot, with those that were corrected"""
-    found = read(lambda session: list_quality_reports(session, code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(found, many=True), "next": None})
+    found = read(lambda session: list_quality_reports(session, code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True), "next": None})
 
 
 @bp.route("/cone-classes")
@@ -197,7 +199,7 @@ def get_quality_reports(code: str) -> Response:
 def get_cone_classes() -> Response:
     """The classes into which cones are sorted here"""
     found = read(list_cone_classes)
-    return speak({"items": CLASS_SHOWN.dump(found, many=True), "next": None})
+    return json_response({"items": CLASS_SHOWN.dump(found, many=True), "next": None})
 
 
 @bp.route("/cone-classes", methods=["POST"])
@@ -209,7 +211,7 @@ def post_cone_classes(asked: dict[str, Any]) -> Response:
     """Let the region sort into these classes from now on; earlier reports keep theirs"""
 
     def work(session: Any) -> Answer:
-        found = set_cone_classes(session, visitor=visitor(), classes=asked["classes"], now=now())
-        return ready({"items": CLASS_SHOWN.dump(found, many=True), "next": None})
+        found = set_cone_classes(session, caller=caller(), classes=asked["classes"], now=now())
+        return json_answer({"items": CLASS_SHOWN.dump(found, many=True), "next": None})
 
-    return send(create(work))
+    return respond(create(work))

@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Query, Text, Whole
 from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import (
@@ -18,10 +18,10 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.goods.submissions import SAMPLE_G_MAX, TESTS
+from service.request_context import Answer, caller, create, now, read, runtime
 from service.usecases.goods.submissions import list_submissions, slip_facts, submit_sample
-from service.visit import Answer, create, house, now, read, visitor
 
-bp = Door("submissions", __name__, url_prefix="/v1/lots", description="Samples for a laboratory")
+bp = Blueprint("submissions", __name__, url_prefix="/v1/lots", description="Samples for a laboratory")
 
 
 class SubmissionBody(Body):
@@ -61,7 +61,7 @@ class SubmissionList(AnswerBody):
     items = ma.fields.List(ma.fields.Nested(SubmissionAnswer), required=True)
 
 
-SHOWN = SubmissionAnswer()
+ANSWER_SCHEMA = SubmissionAnswer()
 
 
 @bp.route("/<code>/submissions", methods=["POST"])
@@ -73,11 +73,11 @@ def post_submission(asked: dict[str, Any], code: str) -> Response:
     """Send a sample to a laboratory: its grams are booked, and a slip is ready to print"""
 
     def work(session: Any) -> Answer:
-        sent = submit_sample(session, code, visitor=visitor(), asked=asked, now=now())
+        sent = submit_sample(session, code, caller=caller(), asked=asked, now=now())
         address = f"/v1/lots/{code}/submissions/{sent.code}/slip.pdf"
-        return ready(SHOWN.dump(sent), headers={"Location": address})
+        return json_answer(ANSWER_SCHEMA.dump(sent), headers={"Location": address})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/submissions")
@@ -85,8 +85,8 @@ def post_submission(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded, NotAllowed)
 def get_submissions(code: str) -> Response:
     """The samples of a lot that were sent, for its grower and the specialist"""
-    found = read(lambda session: list_submissions(session, code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(found, many=True)})
+    found = read(lambda session: list_submissions(session, code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True)})
 
 
 @bp.route("/<code>/submissions/<submission_code>/slip.pdf")
@@ -97,10 +97,10 @@ def get_slip(asked: dict[str, Any], code: str, submission_code: str) -> Response
     """The slip that goes with a sample, so that the result finds its lot"""
     from service.sheets.slip import render_slip  # noqa: PLC0415 -- slow import, and few calls print
 
-    address = f"{house().public_url}/v1/lots/{code}"
+    address = f"{runtime().public_url}/v1/lots/{code}"
     facts = read(
         lambda session: slip_facts(
-            session, code, submission_code, visitor=visitor(), address=address, now=now()
+            session, code, submission_code, caller=caller(), address=address, now=now()
         )
     )
     return send_pdf(render_slip(facts, paper=asked["paper"]), f"{code}-{submission_code}-slip.pdf")

@@ -5,14 +5,14 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Day, Instant, Text, lines
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.reference.cautions import get_caution
+from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.growing.licences import declare_licence, end_licence, list_licences
-from service.visit import Answer, create, now, read, visitor, write
 
-bp = Door(
+bp = Blueprint(
     "licences", __name__, url_prefix="/v1/growers", description="What growers declare about plant rights"
 )
 
@@ -57,7 +57,7 @@ class LicencesAnswer(AnswerBody):
     cautions = lines(required=True)
 
 
-SHOWN = LicenceAnswer()
+ANSWER_SCHEMA = LicenceAnswer()
 
 
 @bp.route("/<code>/licences", methods=["POST"])
@@ -69,11 +69,11 @@ def post_licence(asked: dict[str, Any], code: str) -> Response:
     """Declare a licence for a cultivar; all of the grower's lots of it show it"""
 
     def work(session: Any) -> Answer:
-        licence, lot_codes = declare_licence(session, code, visitor=visitor(), asked=asked, now=now())
-        body = {**SHOWN.dump(licence), "lot_codes": list(lot_codes)}
-        return ready(body, headers={"Location": f"/v1/growers/{code}/licences"})
+        licence, lot_codes = declare_licence(session, code, caller=caller(), asked=asked, now=now())
+        body = {**ANSWER_SCHEMA.dump(licence), "lot_codes": list(lot_codes)}
+        return json_answer(body, headers={"Location": f"/v1/growers/{code}/licences"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/licences")
@@ -81,9 +81,9 @@ def post_licence(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded, NotAllowed)
 def get_licences(code: str) -> Response:
     """Everything a grower declared, for the grower and the specialist"""
-    found = read(lambda session: list_licences(session, code, visitor=visitor()))
+    found = read(lambda session: list_licences(session, code, caller=caller()))
     cautions = [get_caution("plant_rights").words]
-    return speak({"items": SHOWN.dump(found, many=True), "next": None, "cautions": cautions})
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True), "next": None, "cautions": cautions})
 
 
 @bp.route("/<code>/licences/<licence_code>", methods=["DELETE"])
@@ -91,4 +91,4 @@ def get_licences(code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep)
 def delete_licence(code: str, licence_code: str) -> None:
     """Take a declaration back; it stays in the books, ended"""
-    write(lambda session: end_licence(session, code, licence_code, visitor=visitor(), now=now()))
+    write(lambda session: end_licence(session, code, licence_code, caller=caller(), now=now()))

@@ -6,24 +6,24 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
-    send,
-    speak,
+    respond,
     write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Code, Day, Instant, Text, Whole, lines
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.growing.sprays import LONGEST_INTERVAL_DAYS
 from service.reference.cautions import get_caution
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.growing.sprays import enter_spray, list_sprays, list_sprays_of_lot
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door("sprays", __name__, url_prefix="/v1", description="The spray record of a yard's blocks")
+bp = Blueprint("sprays", __name__, url_prefix="/v1", description="The spray record of a yard's blocks")
 STOP = (
     "Lots picked inside the interval are no longer listed; promises on them stand. Until it is clear what may become of"
     " them, put each on hold: POST /v1/lots/{code}/quality-holds with the concern spray."
@@ -100,7 +100,7 @@ class SprayQuery(PageQuery):
     season = Whole(1900, 2200, in_query=True, load_default=None)
 
 
-SHOWN = SprayAnswer()
+ANSWER_SCHEMA = SprayAnswer()
 
 
 @bp.route("/growers/<code>/sprays", methods=["POST"])
@@ -112,16 +112,16 @@ def post_spray(asked: dict[str, Any], code: str) -> Response:
     """Enter a spray, or correct an entry with a reason; a lot picked inside its interval is no longer listed"""
 
     def work(session: Any) -> Answer:
-        entered = enter_spray(session, code, visitor=visitor(), asked=asked, now=now())
+        entered = enter_spray(session, code, caller=caller(), asked=asked, now=now())
         body = {
-            **SHOWN.dump(entered.spray),
+            **ANSWER_SCHEMA.dump(entered.spray),
             "picked_inside": PickedInsideAnswer(many=True).dump(entered.inside),
             "withdrawn_lots": list(entered.withdrawn),
             "cautions": [get_caution(name).words for name in CAUTIONS] + ([STOP] if entered.inside else []),
         }
-        return ready(body, headers={"Location": f"/v1/growers/{code}/sprays"})
+        return json_answer(body, headers={"Location": f"/v1/growers/{code}/sprays"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/growers/<code>/sprays")
@@ -135,7 +135,7 @@ def get_sprays(asked: dict[str, Any], code: str) -> Response:
         lambda session: list_sprays(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             block=asked["block"],
             season=asked["season"],
             after=str(after[0]) if after else None,
@@ -143,7 +143,9 @@ def get_sprays(asked: dict[str, Any], code: str) -> Response:
         )
     )
     cursor = write_cursor([found[limit - 1].code], asked) if len(found) > limit else None
-    return speak({"items": SHOWN.dump(found[:limit], many=True), "next": cursor}, headers=next_link(cursor))
+    return json_response(
+        {"items": ANSWER_SCHEMA.dump(found[:limit], many=True), "next": cursor}, headers=next_link(cursor)
+    )
 
 
 class LotSpraysAnswer(AnswerBody):
@@ -159,6 +161,6 @@ class LotSpraysAnswer(AnswerBody):
 @bp.refuses(NotFound, TokenNeeded, NotAllowed)
 def get_sprays_of_lot(code: str) -> Response:
     """What was applied to the blocks a lot comes from, for its grower and parties to a promise on it"""
-    found = read(lambda session: list_sprays_of_lot(session, code, visitor=visitor(), now=now()))
+    found = read(lambda session: list_sprays_of_lot(session, code, caller=caller(), now=now()))
     cautions = [get_caution(name).words for name in CAUTIONS]
-    return speak({"items": SHOWN.dump(found, many=True), "next": None, "cautions": cautions})
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True), "next": None, "cautions": cautions})

@@ -6,7 +6,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import (
     AnswerBody,
     Body,
@@ -21,10 +21,10 @@ from service.api.fields import (
 )
 from service.errors import InvalidRequest, NotFound, Overloaded, TokenNeeded
 from service.market.matching.combinations import AIMS
+from service.request_context import caller, now, read
 from service.usecases.matching.combinations import combine_for_request
-from service.visit import now, read, visitor
 
-bp = Door(
+bp = Blueprint(
     "combinations", __name__, url_prefix="/v1/requests", description="Lots that together meet a request"
 )
 
@@ -135,7 +135,7 @@ class CombinationsAnswer(AnswerBody):
     cautions = lines(required=True)
 
 
-SHOWN = CombinationsAnswer()
+ANSWER_SCHEMA = CombinationsAnswer()
 # Requests are served by a few threads; so many of them at most work on combinations, the others stay free.
 AT_ONCE = BoundedSemaphore(2)
 
@@ -150,8 +150,8 @@ def post_combinations(asked: dict[str, Any], code: str) -> Response:
         raise Overloaded("other combinations are being worked out; ask again in some seconds")
     try:
         found = read(
-            lambda session: combine_for_request(session, code, visitor=visitor(), asked=asked, now=now())
+            lambda session: combine_for_request(session, code, caller=caller(), asked=asked, now=now())
         )
     finally:
         AT_ONCE.release()
-    return speak(SHOWN.dump(found))
+    return json_response(ANSWER_SCHEMA.dump(found))

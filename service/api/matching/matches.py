@@ -5,13 +5,21 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, PageQuery, next_link, page_of, read_cursor, speak, write_cursor
+from service.api.contract import (
+    Blueprint,
+    PageQuery,
+    json_response,
+    next_link,
+    page_of,
+    read_cursor,
+    write_cursor,
+)
 from service.api.fields import AnswerBody, Kilograms, Money, Number, estimate, lines
 from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.request_context import caller, now, read
 from service.usecases.matching.matching import match_request
-from service.visit import now, read, visitor
 
-bp = Door("matches", __name__, url_prefix="/v1/requests", description="Lots for a request")
+bp = Blueprint("matches", __name__, url_prefix="/v1/requests", description="Lots for a request")
 
 
 PARTS_TOLD = (
@@ -86,7 +94,7 @@ class MatchPage(page_of(MatchAnswer, "Matches")):  # type: ignore[misc]  # the p
     cautions = lines(required=True)
 
 
-SHOWN, MISSED = MatchAnswer(), NearMissAnswer()
+ANSWER_SCHEMA, MISSED = MatchAnswer(), NearMissAnswer()
 
 
 @bp.route("/<code>/matches")
@@ -99,19 +107,19 @@ def get_matches(asked: dict[str, Any], code: str) -> Response:
     after = _position(read_cursor(asked["cursor"], query, length=2))
     page = read(
         lambda session: match_request(
-            session, code, visitor=visitor(), now=now(), after=after, limit=asked["limit"]
+            session, code, caller=caller(), now=now(), after=after, limit=asked["limit"]
         )
     )
     cursor = write_cursor(list(page.position), query) if page.position else None
     body = {
-        "items": SHOWN.dump(page.matches, many=True),
+        "items": ANSWER_SCHEMA.dump(page.matches, many=True),
         "near_misses": MISSED.dump(page.near_misses, many=True),
         "weights": {name: round(weight, 4) for name, weight in page.weights.items()},
         "assumptions": list(page.assumptions),
         "cautions": list(page.cautions),
         "next": cursor,
     }
-    return speak(body, headers=next_link(cursor))
+    return json_response(body, headers=next_link(cursor))
 
 
 def _position(after: list[Any] | None) -> tuple[float, str] | None:

@@ -24,7 +24,7 @@ from service.api.fields import (
 from service.market.brewing.bitterness_targets import BITTER_AT
 from service.market.goods.lots import FORMS, PACKINGS, ROLES
 from service.market.matching.requests import DELIVERIES_MAX, FIRMNESS, KEPT_PACKINGS, PARTS
-from service.visit import today
+from service.request_context import today
 
 
 class WantedBitternessBody(Body):
@@ -123,27 +123,31 @@ class RequestBody(Body):
     note = Text(longest=2000, load_default=None, allow_none=True)
 
 
-RequestPatch = patch_of(RequestBody, "RequestPatch", without=("brewery_code",))
-NEVER_NULL = (
-    "role",
-    "role_strict",
-    "firmness",
-    "cultivars",
-    "accept_others",
-    "standing",
-    "forms",
-    "packings",
-    "certifications",
-    "origins",
-    "deliveries",
-    "weights",
-)
-for _name in NEVER_NULL:
-    RequestPatch._declared_fields[_name].allow_none = False
-# A merge patch goes into objects: a weight that is null is taken away.
-RequestPatch._declared_fields["weights"] = ma.fields.Dict(
-    keys=Choice(PARTS), values=Number(0, 100, allow_none=True)
-)
+class RequestPatch(
+    patch_of(  # type: ignore[misc]  # a class that is made by a call
+        RequestBody,
+        "RequestPatch",
+        without=("brewery_code",),
+        never_null=(
+            "role",
+            "role_strict",
+            "firmness",
+            "cultivars",
+            "accept_others",
+            "standing",
+            "forms",
+            "packings",
+            "certifications",
+            "origins",
+            "deliveries",
+            "weights",
+        ),
+    )
+):
+    """A change of RequestBody: only what changes; null removes."""
+
+    # A merge patch goes into objects: a weight that is null is removed.
+    weights = ma.fields.Dict(keys=Choice(PARTS), values=Number(0, 100, allow_none=True))
 
 
 class WantedBitternessAnswer(AnswerBody):
@@ -213,5 +217,5 @@ class RequestAnswer(AnswerBody):
     made_by = ma.fields.String(required=True)
 
 
-SHOWN = RequestAnswer()
-OWNED = RequestAnswer(only=tuple(name for name in RequestBody._declared_fields if name != "brewery_code"))
+ANSWER_SCHEMA = RequestAnswer()
+OWNED = RequestAnswer(only=tuple(name for name in RequestBody().fields if name != "brewery_code"))

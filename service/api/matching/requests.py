@@ -6,22 +6,28 @@ from flask import Response
 
 from service.api.contract import (
     MERGE_PATCH,
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
     require_version,
-    send,
-    speak,
+    respond,
     version_of,
     write_cursor,
 )
 from service.api.fields import (
     Choice,
 )
-from service.api.matching.request_schemas import OWNED, SHOWN, RequestAnswer, RequestBody, RequestPatch
+from service.api.matching.request_schemas import (
+    ANSWER_SCHEMA,
+    OWNED,
+    RequestAnswer,
+    RequestBody,
+    RequestPatch,
+)
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -32,6 +38,7 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.matching.requests import SHOWN_REQUEST_STATES, Request
+from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.matching.requests import (
     list_requests,
     place_request,
@@ -39,9 +46,8 @@ from service.usecases.matching.requests import (
     show_request,
     withdraw_request,
 )
-from service.visit import Answer, create, now, read, visitor, write
 
-bp = Door("requests", __name__, url_prefix="/v1/requests", description="What breweries want")
+bp = Blueprint("requests", __name__, url_prefix="/v1/requests", description="What breweries want")
 
 
 class RequestQuery(PageQuery):
@@ -66,7 +72,7 @@ def get_requests(asked: dict[str, Any]) -> Response:
     found = read(
         lambda session: list_requests(
             session,
-            visitor=visitor(),
+            caller=caller(),
             state=asked["state"],
             after=after[0] if after and isinstance(after[0], int) else None,
             limit=limit + 1,
@@ -74,8 +80,8 @@ def get_requests(asked: dict[str, Any]) -> Response:
         )
     )
     cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
-    items = SHOWN.dump([request for request, _ in found[:limit]], many=True)
-    return speak({"items": items, "next": cursor}, headers=next_link(cursor))
+    items = ANSWER_SCHEMA.dump([request for request, _ in found[:limit]], many=True)
+    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
 
 
 @bp.route("", methods=["POST"])
@@ -87,11 +93,11 @@ def post_request(asked: dict[str, Any]) -> Response:
     """Say what a brewery wants, when and within which limits"""
 
     def work(session: Any) -> Answer:
-        request = place_request(session, visitor=visitor(), asked=asked, now=now())
+        request = place_request(session, caller=caller(), asked=asked, now=now())
         address = {"Location": f"/v1/requests/{request.code}", "ETag": _version(request)}
-        return ready(SHOWN.dump(request), headers=address)
+        return json_answer(ANSWER_SCHEMA.dump(request), headers=address)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>")
@@ -99,8 +105,8 @@ def post_request(asked: dict[str, Any]) -> Response:
 @bp.refuses(TokenNeeded, NotFound)
 def get_request(code: str) -> Response:
     """Show a request to its brewery"""
-    request = read(lambda session: show_request(session, code, visitor=visitor()))
-    return speak(SHOWN.dump(request), headers={"ETag": _version(request)})
+    request = read(lambda session: show_request(session, code, caller=caller()))
+    return json_response(ANSWER_SCHEMA.dump(request), headers={"ETag": _version(request)})
 
 
 @bp.route("/<code>", methods=["PATCH"])
@@ -116,13 +122,13 @@ def patch_request(changes: dict[str, Any], code: str) -> Response:
         lambda session: revise_request(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             changes=changes,
             now=now(),
             unless_changed=lambda found: require_version(_version(found)),
         )
     )
-    return speak(SHOWN.dump(request), headers={"ETag": _version(request)})
+    return json_response(ANSWER_SCHEMA.dump(request), headers={"ETag": _version(request)})
 
 
 @bp.route("/<code>", methods=["DELETE"])
@@ -135,7 +141,7 @@ def delete_request(code: str) -> None:
         lambda session: withdraw_request(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             unless_changed=lambda found: require_version(_version(found)),
         )
     )

@@ -7,16 +7,16 @@ from flask import Response
 
 from service.api.contract import (
     MERGE_PATCH,
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     patch_of,
     read_cursor,
-    ready,
     require_version,
-    send,
-    speak,
+    respond,
     version_of,
     write_cursor,
 )
@@ -31,8 +31,8 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.people.parties import Party
+from service.request_context import Answer, caller, create, read, write
 from service.usecases.people.parties import list_parties, revise_party, show_party, welcome_party
-from service.visit import Answer, create, read, visitor, write
 
 
 class PartyBody(Body):
@@ -66,29 +66,31 @@ class PartyAnswer(AnswerBody):
     shows_consistency = ma.fields.Boolean(required=True)
 
 
-PartyPatch = patch_of(PartyBody, "PartyPatch", without=("code",))
-NEVER_NULL = ("name", "country", "locality", "latitude_deg", "longitude_deg", "shows_consistency")
-for _name in NEVER_NULL:
-    PartyPatch._declared_fields[_name].allow_none = False
-SHOWN = PartyAnswer()
+PartyPatch = patch_of(
+    PartyBody,
+    "PartyPatch",
+    without=("code",),
+    never_null=("name", "country", "locality", "latitude_deg", "longitude_deg", "shows_consistency"),
+)
+ANSWER_SCHEMA = PartyAnswer()
 
 
-def party_door(kind: str, plural: str) -> Door:
+def party_blueprint(kind: str, plural: str) -> Blueprint:
     """The views of one kind of party."""
-    door = Door(plural, __name__, url_prefix=f"/v1/{plural}", description=f"The {plural} of the region")
+    bp = Blueprint(plural, __name__, url_prefix=f"/v1/{plural}", description=f"The {plural} of the region")
     page = page_of(PartyAnswer, f"{kind.capitalize()}Page")
 
-    @door.route("")
-    @door.arguments(PageQuery, location="query")
-    @door.response(200, page)
-    @door.refuses(InvalidRequest, TokenNeeded)
-    @door.doc(summary=f"List {plural} in the order of their codes", operationId=f"get_{plural}")
+    @bp.route("", endpoint=f"get_{plural}")
+    @bp.arguments(PageQuery, location="query")
+    @bp.response(200, page)
+    @bp.refuses(InvalidRequest, TokenNeeded)
+    @bp.doc(summary=f"List {plural} in the order of their codes")
     def get_all(asked: dict[str, Any]) -> Response:
         after = read_cursor(asked["cursor"], {}, length=1)
         found = read(
             lambda session: list_parties(
                 session,
-                visitor=visitor(),
+                caller=caller(),
                 kind=kind,
                 after=str(after[0]) if after else None,
                 limit=asked["limit"] + 1,
@@ -96,55 +98,57 @@ def party_door(kind: str, plural: str) -> Door:
         )
         items, more = found[: asked["limit"]], len(found) > asked["limit"]
         cursor = write_cursor([items[-1].code], {}) if more else None
-        return speak({"items": SHOWN.dump(items, many=True), "next": cursor}, headers=next_link(cursor))
+        return json_response(
+            {"items": ANSWER_SCHEMA.dump(items, many=True), "next": cursor}, headers=next_link(cursor)
+        )
 
-    @door.route("", methods=["POST"])
-    @door.arguments(PartyBody)
-    @door.response(201, PartyAnswer)
-    @door.refuses(InvalidRequest, TokenNeeded, NotAllowed, AlreadyExists)
-    @door.repeatable
-    @door.doc(summary=f"Take a new {kind} into the books", operationId=f"post_{kind}")
+    @bp.route("", methods=["POST"], endpoint=f"post_{kind}")
+    @bp.arguments(PartyBody)
+    @bp.response(201, PartyAnswer)
+    @bp.refuses(InvalidRequest, TokenNeeded, NotAllowed, AlreadyExists)
+    @bp.repeatable
+    @bp.doc(summary=f"Take a new {kind} into the books")
     def post_one(asked: dict[str, Any]) -> Response:
         def work(session: Any) -> Answer:
-            party = welcome_party(session, visitor=visitor(), party=Party(kind=kind, **asked))
+            party = welcome_party(session, caller=caller(), party=Party(kind=kind, **asked))
             address = {"Location": f"/v1/{plural}/{party.code}", "ETag": _version(party)}
-            return ready(SHOWN.dump(party), headers=address)
+            return json_answer(ANSWER_SCHEMA.dump(party), headers=address)
 
-        return send(create(work))
+        return respond(create(work))
 
-    @door.route("/<code>")
-    @door.response(200, PartyAnswer)
-    @door.refuses(NotFound, TokenNeeded)
-    @door.doc(summary=f"Show one {kind}", operationId=f"get_{kind}")
+    @bp.route("/<code>", endpoint=f"get_{kind}")
+    @bp.response(200, PartyAnswer)
+    @bp.refuses(NotFound, TokenNeeded)
+    @bp.doc(summary=f"Show one {kind}")
     def get_one(code: str) -> Response:
-        party = read(lambda session: show_party(session, visitor=visitor(), kind=kind, code=code))
-        return speak(SHOWN.dump(party), headers={"ETag": _version(party)})
+        party = read(lambda session: show_party(session, caller=caller(), kind=kind, code=code))
+        return json_response(ANSWER_SCHEMA.dump(party), headers={"ETag": _version(party)})
 
-    @door.route("/<code>", methods=["PATCH"])
-    @door.arguments(PartyPatch, content_type=MERGE_PATCH)
-    @door.response(200, PartyAnswer)
-    @door.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, PreconditionNeeded, PreconditionStale)
-    @door.versioned
-    @door.doc(summary=f"Change one {kind}", operationId=f"patch_{kind}")
+    @bp.route("/<code>", methods=["PATCH"], endpoint=f"patch_{kind}")
+    @bp.arguments(PartyPatch, content_type=MERGE_PATCH)
+    @bp.response(200, PartyAnswer)
+    @bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, PreconditionNeeded, PreconditionStale)
+    @bp.versioned
+    @bp.doc(summary=f"Change one {kind}")
     def patch_one(changes: dict[str, Any], code: str) -> Response:
         party = write(
             lambda session: revise_party(
                 session,
-                visitor=visitor(),
+                caller=caller(),
                 kind=kind,
                 code=code,
                 changes=changes,
                 unless_changed=lambda found: require_version(_version(found)),
             )
         )
-        return speak(SHOWN.dump(party), headers={"ETag": _version(party)})
+        return json_response(ANSWER_SCHEMA.dump(party), headers={"ETag": _version(party)})
 
-    return door
+    return bp
 
 
 def _version(party: Party) -> str:
-    return version_of(SHOWN.dump(party))
+    return version_of(ANSWER_SCHEMA.dump(party))
 
 
-growers = party_door("grower", "growers")
-breweries = party_door("brewery", "breweries")
+growers = party_blueprint("grower", "growers")
+breweries = party_blueprint("brewery", "breweries")

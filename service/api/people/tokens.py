@@ -5,14 +5,14 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, Body, Choice, Code, Text
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.people.access import require_specialist
+from service.request_context import caller, now, write
 from service.usecases.people.access import make_token, revoke_token
-from service.visit import now, visitor, write
 
-bp = Door("tokens", __name__, url_prefix="/v1/tokens", description="Who may act for whom")
+bp = Blueprint("tokens", __name__, url_prefix="/v1/tokens", description="Who may act for whom")
 
 
 class TokenBody(Body):
@@ -51,12 +51,12 @@ def post_token(asked: dict[str, Any]) -> Response:
         raise InvalidRequest("a token is made anew each time", errors=[fault])
 
     def work(session: Any) -> tuple[int, str]:
-        require_specialist(visitor())
+        require_specialist(caller())
         return make_token(session, now=now(), **asked)
 
     number, token = write(work)
     body = {"id": number, "token": token, "role": asked["role"], "party_code": asked["party_code"]}
-    return speak(body, status=201, headers={"Cache-Control": "no-store"})
+    return json_response(body, status=201, headers={"Cache-Control": "no-store"})
 
 
 @bp.route("/<int(max=2000000000):token_id>", methods=["DELETE"])
@@ -66,7 +66,7 @@ def delete_token(token_id: int) -> None:
     """Revoke a token"""
 
     def work(session: Any) -> None:
-        require_specialist(visitor())
+        require_specialist(caller())
         revoke_token(session, token_id=token_id, now=now())
 
     write(work)

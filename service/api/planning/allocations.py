@@ -5,14 +5,14 @@ from typing import Any
 from flask import Response
 
 from service.api.contract import (
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
-    send,
-    speak,
+    respond,
     write_cursor,
 )
 from service.api.planning.allocation_schemas import (
@@ -25,21 +25,23 @@ from service.api.planning.allocation_schemas import (
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
 from service.market.planning.allocation_rules import RULE_WORDS
 from service.market.planning.allocations import Allocation
+from service.request_context import Answer, caller, create, look_for_work, now, read
 from service.usecases.planning.allocations import (
     accept_plan,
     list_allocations,
     order_allocation,
     show_allocation,
 )
-from service.visit import Answer, create, look_for_work, now, read, visitor
 
-bp = Door("allocations", __name__, url_prefix="/v1/allocations", description="Which lots for which requests")
-SHOWN, LINE, ACCEPTED = AllocationAnswer(), AllocationLine(), AcceptanceAnswer()
+bp = Blueprint(
+    "allocations", __name__, url_prefix="/v1/allocations", description="Which lots for which requests"
+)
+ANSWER_SCHEMA, LINE, ACCEPTED = AllocationAnswer(), AllocationLine(), AcceptanceAnswer()
 UNFINISHED = ("waiting", "running")
 
 
 def _told(allocation: Allocation) -> dict[str, Any]:
-    body: dict[str, Any] = SHOWN.dump(allocation)
+    body: dict[str, Any] = ANSWER_SCHEMA.dump(allocation)
     if body["plan"] is not None:
         body["plan"]["rule_words"] = RULE_WORDS[body["plan"]["rule"]]
     return body
@@ -54,13 +56,13 @@ def post_allocation(asked: dict[str, Any]) -> Response:
     """Ask for a plan of all open requests and free lots; look at it until it is done"""
 
     def work(session: Any) -> Answer:
-        allocation = order_allocation(session, visitor=visitor(), asked=asked, now=now())
+        allocation = order_allocation(session, caller=caller(), asked=asked, now=now())
         address = {"Location": f"/v1/allocations/{allocation.code}"}
-        return ready(_told(allocation), status=202, headers=address)
+        return json_answer(_told(allocation), status=202, headers=address)
 
     answer = create(work)
     look_for_work()
-    return send(answer)
+    return respond(answer)
 
 
 @bp.route("")
@@ -74,14 +76,14 @@ def get_allocations(asked: dict[str, Any]) -> Response:
     found = read(
         lambda session: list_allocations(
             session,
-            visitor=visitor(),
+            caller=caller(),
             after=after[0] if after and isinstance(after[0], int) else None,
             limit=limit + 1,
         )
     )
     cursor = write_cursor([found[limit - 1][1]], {}) if len(found) > limit else None
     items = LINE.dump([allocation for allocation, _ in found[:limit]], many=True)
-    return speak({"items": items, "next": cursor}, headers=next_link(cursor))
+    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
 
 
 @bp.route("/<code>")
@@ -89,11 +91,11 @@ def get_allocations(asked: dict[str, Any]) -> Response:
 @bp.refuses(TokenNeeded, NotAllowed, NotFound)
 def get_allocation(code: str) -> Response:
     """An allocation: how far it is, and its plan when it is done"""
-    allocation = read(lambda session: show_allocation(session, code, visitor=visitor()))
+    allocation = read(lambda session: show_allocation(session, code, caller=caller()))
     if allocation.state in UNFINISHED:
         # The process that worked on it may have died; this one takes it up then.
         look_for_work()
-    return speak(_told(allocation))
+    return json_response(_told(allocation))
 
 
 @bp.route("/<code>/acceptance", methods=["POST"])
@@ -105,7 +107,7 @@ def post_acceptance(asked: dict[str, Any], code: str) -> Response:
     """Make an offer of each parcel; those that can no longer be are named with the reason"""
 
     def work(session: Any) -> Answer:
-        acceptance = accept_plan(session, code, visitor=visitor(), held_until=asked["held_until"], now=now())
-        return ready(ACCEPTED.dump(acceptance))
+        acceptance = accept_plan(session, code, caller=caller(), held_until=asked["held_until"], now=now())
+        return json_answer(ACCEPTED.dump(acceptance))
 
-    return send(create(work))
+    return respond(create(work))

@@ -4,7 +4,7 @@ from typing import Any
 
 from flask import Response
 
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.planning.region_schemas import (
     DemandAnswer,
     HarvestAnswer,
@@ -14,10 +14,12 @@ from service.api.planning.region_schemas import (
 )
 from service.api.planning.shortfall_schemas import ShortfallAnswer, ShortfallQuery
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
+from service.request_context import caller, now, read
 from service.usecases.planning.outlook import show_demand, show_harvest, show_shortfall, show_supply
-from service.visit import now, read, visitor
 
-bp = Door("region", __name__, url_prefix="/v1/region", description="What the region grows, wants and lacks")
+bp = Blueprint(
+    "region", __name__, url_prefix="/v1/region", description="What the region grows, wants and lacks"
+)
 SUPPLY, HARVEST, DEMAND = SupplyAnswer(), HarvestAnswer(), DemandAnswer()
 SHORTFALL = ShortfallAnswer()
 
@@ -28,8 +30,8 @@ SHORTFALL = ShortfallAnswer()
 @bp.refuses(InvalidRequest)
 def get_supply(asked: dict[str, Any]) -> Response:
     """What the region grows, by cultivar, crop year and form; for others than the specialist what is listed of it"""
-    found = read(lambda session: show_supply(session, visitor=visitor(), asked=asked, now=now()))
-    return speak(SUPPLY.dump(found))
+    found = read(lambda session: show_supply(session, caller=caller(), asked=asked, now=now()))
+    return json_response(SUPPLY.dump(found))
 
 
 @bp.route("/harvest")
@@ -38,8 +40,8 @@ def get_supply(asked: dict[str, Any]) -> Response:
 @bp.refuses(InvalidRequest)
 def get_harvest(asked: dict[str, Any]) -> Response:
     """What growers announced before picking, by picking window"""
-    found = read(lambda session: show_harvest(session, visitor=visitor(), asked=asked, now=now()))
-    return speak(HARVEST.dump(found))
+    found = read(lambda session: show_harvest(session, caller=caller(), asked=asked, now=now()))
+    return json_response(HARVEST.dump(found))
 
 
 @bp.route("/demand")
@@ -47,7 +49,7 @@ def get_harvest(asked: dict[str, Any]) -> Response:
 @bp.refuses(TokenNeeded, NotAllowed)
 def get_demand() -> Response:
     """What open requests want, by wish, firmness and month, and what is promised for them"""
-    return speak(DEMAND.dump(read(lambda session: show_demand(session, visitor=visitor(), now=now()))))
+    return json_response(DEMAND.dump(read(lambda session: show_demand(session, caller=caller(), now=now()))))
 
 
 @bp.route("/shortfall")
@@ -56,5 +58,5 @@ def get_demand() -> Response:
 @bp.refuses(TokenNeeded, NotAllowed, InvalidRequest)
 def get_shortfall(asked: dict[str, Any]) -> Response:
     """What is wanted beside what is free: what is short, and which limits keep free lots out"""
-    found = read(lambda session: show_shortfall(session, visitor=visitor(), now=now(), **asked))
-    return speak(SHORTFALL.dump(found))
+    found = read(lambda session: show_shortfall(session, caller=caller(), now=now(), **asked))
+    return json_response(SHORTFALL.dump(found))

@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Code, Day, Instant, Kilograms, Number, Percent, Text
 from service.errors import (
     FixedByListing,
@@ -21,10 +21,10 @@ from service.errors import (
     UnbalancedStep,
     UnfitGoods,
 )
+from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.processing.kilning import dry_into_lot, list_batches, take_batch_out
-from service.visit import Answer, create, now, read, visitor, write
 
-bp = Door("kilning", __name__, url_prefix="/v1/lots", description="Kiln batches that fill a lot")
+bp = Blueprint("kilning", __name__, url_prefix="/v1/lots", description="Kiln batches that fill a lot")
 
 
 class KilnBatchBody(Body):
@@ -83,7 +83,7 @@ class KilnBatchList(AnswerBody):
     next = ma.fields.String(required=True, allow_none=True)
 
 
-SHOWN = KilnBatchAnswer()
+ANSWER_SCHEMA = KilnBatchAnswer()
 
 
 @bp.route("/<code>/kiln-batches", methods=["POST"])
@@ -107,11 +107,11 @@ def post_kiln_batches(asked: dict[str, Any], code: str) -> Response:
     """Fill a lot from the kiln: wet kilograms in, dry kilograms out"""
 
     def work(session: Any) -> Answer:
-        kept = dry_into_lot(session, code, visitor=visitor(), asked=asked, now=now())
-        body = {"items": SHOWN.dump(kept, many=True), "next": None}
-        return ready(body, headers={"Location": f"/v1/lots/{code}/kiln-batches"})
+        kept = dry_into_lot(session, code, caller=caller(), asked=asked, now=now())
+        body = {"items": ANSWER_SCHEMA.dump(kept, many=True), "next": None}
+        return json_answer(body, headers={"Location": f"/v1/lots/{code}/kiln-batches"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/kiln-batches")
@@ -119,8 +119,8 @@ def post_kiln_batches(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_kiln_batches(code: str) -> Response:
     """The kiln batches that filled a lot"""
-    found = read(lambda session: list_batches(session, code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(found, many=True), "next": None})
+    found = read(lambda session: list_batches(session, code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(found, many=True), "next": None})
 
 
 @bp.route("/<code>/kiln-batches/<batch_code>", methods=["DELETE"])
@@ -128,4 +128,4 @@ def get_kiln_batches(code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded, NotAllowed, FixedByListing, ListingIncomplete, LotOnHold)
 def delete_kiln_batch(code: str, batch_code: str) -> None:
     """Take a batch out again, as after a slip of the pen; its wet hops are free again"""
-    write(lambda session: take_batch_out(session, code, batch_code, visitor=visitor(), now=now()))
+    write(lambda session: take_batch_out(session, code, batch_code, caller=caller(), now=now()))

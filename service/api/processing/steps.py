@@ -7,7 +7,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send
+from service.api.contract import Blueprint, json_answer, respond
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Kilograms, Number, Percent, Text
 from service.api.goods.lot_schemas import STORED_C, PackageAnswer, PackageBody
 from service.errors import (
@@ -24,11 +24,11 @@ from service.errors import (
     UnfitGoods,
 )
 from service.market.goods.lots import PACKINGS, PELLETS, ROLES, Lot
+from service.request_context import Answer, caller, create, now
 from service.usecases.processing.parts import open_packages, split_lot
 from service.usecases.processing.runs import blend_lots, pelletize_lots
-from service.visit import Answer, create, now, visitor
 
-bp = Door("steps", __name__, url_prefix="/v1", description="Steps that make lots of lots")
+bp = Blueprint("steps", __name__, url_prefix="/v1", description="Steps that make lots of lots")
 FEW_PACKAGES = ma.validate.Length(max=50)
 
 
@@ -130,15 +130,15 @@ class MadeLotAnswer(AnswerBody):
     )
 
 
-SHOWN = MadeLotAnswer()
+ANSWER_SCHEMA = MadeLotAnswer()
 
 
 def _made(step: Callable[[Any], Lot]) -> Response:
     def work(session: Any) -> Answer:
         lot = step(session)
-        return ready(SHOWN.dump(lot), headers={"Location": f"/v1/lots/{lot.code}"})
+        return json_answer(ANSWER_SCHEMA.dump(lot), headers={"Location": f"/v1/lots/{lot.code}"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/lots/<code>/parts", methods=["POST"])
@@ -158,7 +158,7 @@ def _made(step: Callable[[Any], Lot]) -> Response:
 @bp.repeatable
 def post_part(asked: dict[str, Any], code: str) -> Response:
     """Split free kilograms off a lot; the part carries its record, promises stay with the whole"""
-    return _made(lambda session: split_lot(session, code, visitor=visitor(), asked=asked, now=now()))
+    return _made(lambda session: split_lot(session, code, caller=caller(), asked=asked, now=now()))
 
 
 @bp.route("/lots/<code>/openings", methods=["POST"])
@@ -178,7 +178,7 @@ def post_part(asked: dict[str, Any], code: str) -> Response:
 @bp.repeatable
 def post_opening(asked: dict[str, Any], code: str) -> Response:
     """Open packages of a lot: a lot of its own, whose storage starts a new spell that day"""
-    return _made(lambda session: open_packages(session, code, visitor=visitor(), asked=asked, now=now()))
+    return _made(lambda session: open_packages(session, code, caller=caller(), asked=asked, now=now()))
 
 
 @bp.route("/pelletizings", methods=["POST"])
@@ -199,7 +199,7 @@ def post_opening(asked: dict[str, Any], code: str) -> Response:
 @bp.repeatable
 def post_pelletizing(asked: dict[str, Any]) -> Response:
     """Press lots into pellets; the cones' reports stay with the cones"""
-    return _made(lambda session: pelletize_lots(session, visitor=visitor(), asked=asked, now=now()))
+    return _made(lambda session: pelletize_lots(session, caller=caller(), asked=asked, now=now()))
 
 
 @bp.route("/blends", methods=["POST"])
@@ -220,4 +220,4 @@ def post_pelletizing(asked: dict[str, Any]) -> Response:
 @bp.repeatable
 def post_blend(asked: dict[str, Any]) -> Response:
     """Blend lots of one form; cultivar and crop year are null where they differ"""
-    return _made(lambda session: blend_lots(session, visitor=visitor(), asked=asked, now=now()))
+    return _made(lambda session: blend_lots(session, caller=caller(), asked=asked, now=now()))

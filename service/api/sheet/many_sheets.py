@@ -6,17 +6,17 @@ from typing import Any
 
 from flask import Response
 
-from service.api.contract import Door
+from service.api.contract import Blueprint
 from service.api.fields import Choice, Code, Query, Whole
 from service.api.pdf import PAPERS, PDF
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
 from service.market.goods.labels import LABEL_SIZES
 from service.market.goods.lots import STATES
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
+from service.request_context import caller, now, read, runtime
 from service.usecases.sheet.sheets import CODES_A_PAGE, codes_of_lots, file_or_facts, label_facts
-from service.visit import house, now, read, visitor
 
-bp = Door("many-sheets", __name__, url_prefix="/v1", description="Labels, and many sheets at once")
+bp = Blueprint("many-sheets", __name__, url_prefix="/v1", description="Labels, and many sheets at once")
 BINARY = {"type": "string", "format": "binary"}
 ZIP = "application/zip"
 
@@ -47,11 +47,11 @@ def get_labels(asked: dict[str, Any], code: str) -> Response:
         lambda session: label_facts(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             first=asked["first"],
             last=asked["last"],
             now=now(),
-            address=f"{house().public_url}/v1/lots/{code}",
+            address=f"{runtime().public_url}/v1/lots/{code}",
         )
     )
     from service.sheets.label import render_labels  # noqa: PLC0415 -- slow import, and few calls print
@@ -66,15 +66,15 @@ def get_labels(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(TokenNeeded, NotAllowed, InvalidRequest)
 def get_many_sheets(asked: dict[str, Any]) -> Response:
     """The sheets of all one's lots as one ZIP, sent while it is made: the issued ones, else previews"""
-    who, home = visitor(), house()
+    who, home = caller(), runtime()
     codes = read(
         lambda session: codes_of_lots(
-            session, visitor=who, grower_code=asked["grower_code"], state=asked["state"], after=None
+            session, caller=who, grower_code=asked["grower_code"], state=asked["state"], after=None
         )
     )
     from service.sheets.archive import stream_archive  # noqa: PLC0415 -- slow import, and few calls print
 
-    files = many_files(home.records.read, codes, visitor=who, now=now(), public_url=home.public_url, **asked)
+    files = many_files(home.records.read, codes, caller=who, now=now(), public_url=home.public_url, **asked)
     headers = {"Content-Disposition": 'attachment; filename="sheets.zip"'}
     return Response(stream_archive(files), mimetype=ZIP, headers=headers)
 
@@ -83,7 +83,7 @@ def many_files(
     look: Callable[[Callable[[Any], Any]], Any],
     codes: list[str],
     *,
-    visitor: Visitor,
+    caller: Caller,
     now: datetime,
     public_url: str,
     grower_code: str | None,
@@ -95,7 +95,7 @@ def many_files(
 
     def one(code: str) -> tuple[str, bytes] | None:
         address = f"{public_url}/v1/lots/{code}"
-        found = look(lambda session: file_or_facts(session, code, visitor=visitor, now=now, address=address))
+        found = look(lambda session: file_or_facts(session, code, caller=caller, now=now, address=address))
         if found is None:
             return None
         name, sheet = found
@@ -104,7 +104,7 @@ def many_files(
     def codes_after(last: str) -> list[str]:
         found: list[str] = look(
             lambda session: codes_of_lots(
-                session, visitor=visitor, grower_code=grower_code, state=state, after=last
+                session, caller=caller, grower_code=grower_code, state=state, after=last
             )
         )
         return found

@@ -4,16 +4,16 @@ from typing import Any
 
 from flask import Response
 
-from service.api.contract import Door
+from service.api.contract import Blueprint
 from service.api.fields import Choice, Query, Whole
 from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.matching.offers import LOTS_ON_AN_OFFER
+from service.request_context import caller, now, read, runtime
 from service.usecases.matching.matching import offer_for_request
 from service.usecases.planning.allocations import show_allocation
-from service.visit import house, now, read, visitor
 
-bp = Door("printed-plans", __name__, url_prefix="/v1", description="Offers and plans as PDF")
+bp = Blueprint("printed-plans", __name__, url_prefix="/v1", description="Offers and plans as PDF")
 BINARY = {"type": "string", "format": "binary"}
 
 
@@ -39,10 +39,10 @@ def get_offer(asked: dict[str, Any], code: str) -> Response:
         lambda session: offer_for_request(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             now=now(),
             limit=asked["lots"],
-            address=f"{house().public_url}/v1/requests/{code}/matches",
+            address=f"{runtime().public_url}/v1/requests/{code}/matches",
         )
     )
     from service.sheets.offer import render_offer  # noqa: PLC0415 -- slow import, and few calls print
@@ -56,14 +56,14 @@ def get_offer(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(TokenNeeded, NotAllowed, NotFound, IllegalStep, InvalidRequest)
 def get_plan(asked: dict[str, Any], code: str) -> Response:
     """The plan of an allocation: who takes what from whom, by grower and stop"""
-    allocation = read(lambda session: show_allocation(session, code, visitor=visitor()))
+    allocation = read(lambda session: show_allocation(session, code, caller=caller()))
     if allocation.plan is None:
         raise IllegalStep(
             f"allocation {code} is {allocation.state}; it has no plan to print", state=allocation.state
         )
     from service.sheets.plan import render_plan  # noqa: PLC0415 -- slow import, and few calls print
 
-    address = f"{house().public_url}/v1/allocations/{code}"
+    address = f"{runtime().public_url}/v1/allocations/{code}"
     return send_pdf(
         render_plan(allocation, allocation.plan, url=address, paper=asked["paper"]), f"{code}-plan.pdf"
     )

@@ -7,15 +7,15 @@ import marshmallow as ma
 from flask import Response, request
 from werkzeug.exceptions import UnsupportedMediaType
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
 from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.sheet.sheet_facts import STORAGES_C, LotSheetFacts
+from service.request_context import Answer, caller, create, now, read, runtime
 from service.usecases.sheet.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
-from service.visit import Answer, create, house, now, read, visitor
 
-bp = Door("sheets", __name__, url_prefix="/v1", description="Spec sheets: shown, issued, verified")
+bp = Blueprint("sheets", __name__, url_prefix="/v1", description="Spec sheets: shown, issued, verified")
 FILE_BYTES_MAX = 5_000_000
 
 
@@ -71,14 +71,14 @@ VERIFIED = VerificationAnswer()
 @bp.refuses(NotFound, TokenNeeded, InvalidRequest)
 def get_lot_sheet(asked: dict[str, Any], code: str) -> Response:
     """The lot's spec sheet: the latest issued one, else a preview that says so on its face"""
-    who, moment = visitor(), now()
+    who, moment = caller(), now()
     if not asked.get("preview") and not {"paper", "kept_at"} & asked.keys():
-        issued = read(lambda session: issued_file(session, code, visitor=who, now=moment))
+        issued = read(lambda session: issued_file(session, code, caller=who, now=moment))
         if issued is not None:
             return send_pdf(issued[1], f"{code}-r{issued[0]}.pdf")
     facts = read(
         lambda session: preview_facts(
-            session, code, visitor=who, now=moment, address=_address(code), kept_at=asked.get("kept_at")
+            session, code, caller=who, now=moment, address=_address(code), kept_at=asked.get("kept_at")
         )
     )
     return send_pdf(_render(facts, asked.get("paper", "a4")), f"{code}-preview.pdf")
@@ -96,14 +96,14 @@ def post_lot_sheet(asked: dict[str, Any], code: str) -> Response:
         sheet = issue_sheet(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             now=now(),
             address=_address(code),
             render=lambda facts: _render(facts, asked["paper"]),
         )
-        return ready(ISSUED.dump(sheet), headers={"Location": f"/v1/lots/{code}/sheet.pdf"})
+        return json_answer(ISSUED.dump(sheet), headers={"Location": f"/v1/lots/{code}/sheet.pdf"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/sheets/<sha256>")
@@ -111,7 +111,7 @@ def post_lot_sheet(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(TokenNeeded)
 def get_sheet_verification(sha256: str) -> Response:
     """Say whether a sheet's fingerprint, of the file or of its facts, is current, superseded or unknown"""
-    return speak(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256.lower()))))
+    return json_response(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256.lower()))))
 
 
 @bp.route("/sheet-verifications", methods=["POST"])
@@ -130,7 +130,7 @@ def post_sheet_verification() -> Response:
     if request.mimetype != PDF:
         raise UnsupportedMediaType("Send the file as application/pdf.")
     sha256 = hashlib.sha256(request.get_data(cache=False)).hexdigest()
-    return speak(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256))))
+    return json_response(VERIFIED.dump(read(lambda session: verify_sheet(session, sha256=sha256))))
 
 
 def _render(facts: LotSheetFacts, paper: str) -> bytes:
@@ -140,4 +140,4 @@ def _render(facts: LotSheetFacts, paper: str) -> bytes:
 
 
 def _address(code: str) -> str:
-    return f"{house().public_url}/v1/lots/{code}"
+    return f"{runtime().public_url}/v1/lots/{code}"

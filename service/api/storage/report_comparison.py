@@ -5,13 +5,13 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, Code, EstimateBody, Query
 from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.request_context import caller, now, read
 from service.usecases.goods.lab_reports import compare_two_reports
-from service.visit import now, read, visitor
 
-bp = Door("report_comparison", __name__, url_prefix="/v1/lots", description="Two reports on one lot")
+bp = Blueprint("report_comparison", __name__, url_prefix="/v1/lots", description="Two reports on one lot")
 
 
 class ComparisonQuery(Query):
@@ -53,7 +53,7 @@ class ReportComparisonAnswer(AnswerBody):
     words = ma.fields.String(required=True)
 
 
-SHOWN = ReportComparisonAnswer()
+ANSWER_SCHEMA = ReportComparisonAnswer()
 
 
 @bp.route("/<code>/lab-reports/<report_code>/comparison")
@@ -64,6 +64,6 @@ def get_report_comparison(asked: dict[str, Any], code: str, report_code: str) ->
     """Whether two reports differ by more than laboratories, samples and storage explain"""
     pair = (report_code, asked["with_"])
     compared = read(
-        lambda session: compare_two_reports(session, code, reports=pair, visitor=visitor(), now=now())
+        lambda session: compare_two_reports(session, code, reports=pair, caller=caller(), now=now())
     )
-    return speak(SHOWN.dump(compared))
+    return json_response(ANSWER_SCHEMA.dump(compared))

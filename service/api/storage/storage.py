@@ -6,17 +6,17 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, speak
+from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, Choice, Day, Number, Percent, Query, estimate, facts, lines
 from service.api.goods.lot_schemas import LeadCorrectionAnswer
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel, NotFound, OutOfRange, TokenNeeded
 from service.market.goods.lots import PACKINGS
 from service.market.storage.storage import StorageOutlook, StoragePlan
+from service.request_context import caller, now, read, today
 from service.science.storage_index import BASELINE_RANGE
 from service.usecases.storage.storage import storage_of_lot
-from service.visit import now, read, today, visitor
 
-bp = Door("storage", __name__, url_prefix="/v1/lots", description="What storage leaves of a lot")
+bp = Blueprint("storage", __name__, url_prefix="/v1/lots", description="What storage leaves of a lot")
 
 
 class StorageQuery(Query):
@@ -139,7 +139,7 @@ class StorageAnswer(AnswerBody):
     sources = lines(required=True)
 
 
-SHOWN = StorageAnswer()
+ANSWER_SCHEMA = StorageAnswer()
 
 
 @bp.route("/<code>/storage")
@@ -152,7 +152,7 @@ def get_storage(asked: dict[str, Any], code: str) -> Response:
         lambda session: storage_of_lot(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             on=asked.get("on"),
             plan=_plan(asked, today()),
             baseline_index=asked.get("baseline_index"),
@@ -160,7 +160,7 @@ def get_storage(asked: dict[str, Any], code: str) -> Response:
             now=now(),
         )
     )
-    return speak(storage_body(outlook))
+    return json_response(storage_body(outlook))
 
 
 def _plan(asked: dict[str, Any], day: date) -> StoragePlan | None:
@@ -173,4 +173,4 @@ def _plan(asked: dict[str, Any], day: date) -> StoragePlan | None:
 
 def storage_body(outlook: StorageOutlook) -> Any:
     """An outlook as plain JSON."""
-    return SHOWN.dump(outlook)
+    return ANSWER_SCHEMA.dump(outlook)

@@ -7,7 +7,7 @@ import marshmallow as ma
 from flask import Response, request
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Code, Instant, Number, Query, Text
 from service.errors import (
     AlreadyExists,
@@ -22,15 +22,15 @@ from service.errors import (
 from service.market.goods.temperature_logs import TemperatureLog
 from service.market.people.access import require_known
 from service.market.storage.log_filing import read_file
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.storage.temperature_readings import (
     file_readings,
     list_readings,
     show_readings,
     take_readings_back,
 )
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door(
+bp = Blueprint(
     "temperature-readings", __name__, url_prefix="/v1/lots", description="What a logger beside a lot read"
 )
 CSV = "text/csv"
@@ -127,7 +127,7 @@ class ReadingsList(AnswerBody):
     next = ma.fields.String(required=True, allow_none=True)
 
 
-SHOWN, WITH_DAYS = ReadingsAnswer(), ReadingsDaysAnswer()
+ANSWER_SCHEMA, WITH_DAYS = ReadingsAnswer(), ReadingsDaysAnswer()
 
 
 @bp.route("/<code>/temperature-readings", methods=["POST"])
@@ -154,7 +154,7 @@ SHOWN, WITH_DAYS = ReadingsAnswer(), ReadingsDaysAnswer()
 def post_temperature_readings(asked: dict[str, Any], code: str) -> Response:
     """File a temperature logger's file on a lot"""
     # Reading takes a moment: not for nobody, and not while a lot is locked.
-    require_known(visitor())
+    require_known(caller())
     request.max_content_length = FILE_BYTES_MAX
     raw = _body()
     file = read_file(_text(raw), gap_hours=asked.get("gap_hours"), sha256=hashlib.sha256(raw).hexdigest())
@@ -163,18 +163,18 @@ def post_temperature_readings(asked: dict[str, Any], code: str) -> Response:
         log = file_readings(
             session,
             code,
-            visitor=visitor(),
+            caller=caller(),
             file=file,
             place=asked.get("place"),
             corrects=asked.get("corrects"),
             reason=asked.get("reason"),
             now=now(),
         )
-        return ready(
-            SHOWN.dump(log), headers={"Location": f"/v1/lots/{code}/temperature-readings/{log.code}"}
+        return json_answer(
+            ANSWER_SCHEMA.dump(log), headers={"Location": f"/v1/lots/{code}/temperature-readings/{log.code}"}
         )
 
-    return send(create(work))
+    return respond(create(work))
 
 
 def _body() -> bytes:
@@ -201,8 +201,8 @@ def _text(raw: bytes) -> str:
 @bp.refuses(NotFound, TokenNeeded)
 def get_temperature_readings(code: str) -> Response:
     """What is kept of a lot's logger files"""
-    logs = read(lambda session: list_readings(session, code, visitor=visitor(), now=now()))
-    return speak({"items": SHOWN.dump(logs, many=True), "next": None})
+    logs = read(lambda session: list_readings(session, code, caller=caller(), now=now()))
+    return json_response({"items": ANSWER_SCHEMA.dump(logs, many=True), "next": None})
 
 
 @bp.route("/<code>/temperature-readings/<log_code>")
@@ -210,8 +210,8 @@ def get_temperature_readings(code: str) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_temperature_readings_file(code: str, log_code: str) -> Response:
     """One logger file of a lot, day by day"""
-    log = read(lambda session: show_readings(session, code, log_code=log_code, visitor=visitor(), now=now()))
-    return speak(WITH_DAYS.dump(log))
+    log = read(lambda session: show_readings(session, code, log_code=log_code, caller=caller(), now=now()))
+    return json_response(WITH_DAYS.dump(log))
 
 
 @bp.route("/<code>/temperature-readings/<log_code>/reversal", methods=["POST"])
@@ -224,8 +224,8 @@ def post_temperature_readings_reversal(asked: dict[str, Any], code: str, log_cod
 
     def work(session: Any) -> Answer:
         log: TemperatureLog = take_readings_back(
-            session, code, log_code=log_code, visitor=visitor(), reason=asked["reason"], now=now()
+            session, code, log_code=log_code, caller=caller(), reason=asked["reason"], now=now()
         )
-        return ready(SHOWN.dump(log), status=200)
+        return json_answer(ANSWER_SCHEMA.dump(log), status=200)
 
-    return send(create(work))
+    return respond(create(work))

@@ -5,15 +5,17 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door
+from service.api.contract import Blueprint
 from service.api.fields import Body, Choice, Code, Day, Flag, Kilograms, Query, Text
 from service.api.pdf import PAPERS, PDF, send_pdf
 from service.errors import IllegalStep, InvalidRequest, NotFound, TokenNeeded
 from service.market.trade.delivery_notes import HANDOVERS, DeliveryNoteFacts, deliveries_csv
+from service.request_context import caller, now, read, runtime
 from service.usecases.trade.delivery_notes import delivery_note, list_deliveries
-from service.visit import house, now, read, visitor
 
-bp = Door("delivery-notes", __name__, url_prefix="/v1", description="Delivery notes, deliveries for accounts")
+bp = Blueprint(
+    "delivery-notes", __name__, url_prefix="/v1", description="Delivery notes, deliveries for accounts"
+)
 CSV = "text/csv"
 BINARY = {"type": "string", "format": "binary"}
 
@@ -76,7 +78,7 @@ def post_delivery_note(asked: dict[str, Any]) -> Response:
 @bp.refuses(TokenNeeded, InvalidRequest)
 def get_deliveries_csv(asked: dict[str, Any]) -> Response:
     """One's own deliveries as CSV with what accounts need, oldest first; the service issues no invoice"""
-    lines = read(lambda session: list_deliveries(session, visitor=visitor(), now=now(), **asked))
+    lines = read(lambda session: list_deliveries(session, caller=caller(), now=now(), **asked))
     headers = {"Content-Disposition": 'attachment; filename="deliveries.csv"'}
     return Response(deliveries_csv(lines), content_type=f"{CSV}; charset=utf-8", headers=headers)
 
@@ -86,12 +88,12 @@ def _note(parcels: list[dict[str, Any]], asked: dict[str, Any]) -> Response:
     facts: DeliveryNoteFacts = read(
         lambda session: delivery_note(
             session,
-            visitor=visitor(),
+            caller=caller(),
             parcels=parcels,
             handover=asked["handover"],
             is_cold=asked["is_cold"],
             now=now(),
-            address=f"{house().public_url}/v1/reservations/{first}",
+            address=f"{runtime().public_url}/v1/reservations/{first}",
         )
     )
     from service.sheets.delivery_note import render_delivery_note  # noqa: PLC0415 -- slow import, few print

@@ -1,25 +1,27 @@
 """What a party was told, and the searches it saved, over JSON."""
 
+from copy import copy
 from typing import Any
 
 import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
-    send,
-    speak,
+    respond,
     write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Code, Flag, Instant, Text
 from service.api.goods.lots import LotQuery
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.trade.notices import KINDS
+from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.trade.notices import (
     forget_search,
     list_notices,
@@ -27,9 +29,8 @@ from service.usecases.trade.notices import (
     read_notice,
     save_search,
 )
-from service.visit import Answer, create, now, read, visitor, write
 
-bp = Door("notices", __name__, url_prefix="/v1", description="Notices, and what they are wanted for")
+bp = Blueprint("notices", __name__, url_prefix="/v1", description="Notices, and what they are wanted for")
 # What belongs to one look at the list, and not to a wish that stands.
 OF_ONE_LOOK = ("limit", "cursor", "mine", "state", "on", "sort")
 
@@ -37,11 +38,10 @@ OF_ONE_LOOK = ("limit", "cursor", "mine", "state", "on", "sort")
 def _filters() -> type[Body]:
     """The filters of a search, in a body."""
     fields: dict[str, Any] = {"__doc__": "The filters of a search for lots, those that are given together."}
-    for name, declared in LotQuery._declared_fields.items():
+    for name, declared in LotQuery().fields.items():
         if name in OF_ONE_LOOK:
             continue
-        twin = type(declared).__new__(type(declared))
-        twin.__dict__.update(declared.__dict__)
+        twin = copy(declared)
         if hasattr(twin, "in_query"):
             twin.in_query = False
         fields[name] = twin
@@ -101,7 +101,7 @@ class NoticeQuery(PageQuery):
     unread = Flag(in_query=True, load_default=False)
 
 
-SAVED, SHOWN = SavedSearchAnswer(), NoticeAnswer()
+SAVED, ANSWER_SCHEMA = SavedSearchAnswer(), NoticeAnswer()
 
 
 @bp.route("/saved-searches", methods=["POST"])
@@ -113,9 +113,9 @@ def post_saved_search(asked: dict[str, Any]) -> Response:
     """Save a search; the brewery is told of every lot that passes it when it is listed"""
 
     def work(session: Any) -> Answer:
-        return ready(SAVED.dump(save_search(session, visitor=visitor(), now=now(), **asked)))
+        return json_answer(SAVED.dump(save_search(session, caller=caller(), now=now(), **asked)))
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/saved-searches")
@@ -123,8 +123,8 @@ def post_saved_search(asked: dict[str, Any]) -> Response:
 @bp.refuses(TokenNeeded)
 def get_saved_searches() -> Response:
     """One's saved searches"""
-    found = read(lambda session: list_searches(session, visitor=visitor()))
-    return speak({"items": SAVED.dump(found, many=True)})
+    found = read(lambda session: list_searches(session, caller=caller()))
+    return json_response({"items": SAVED.dump(found, many=True)})
 
 
 @bp.route("/saved-searches/<code>", methods=["DELETE"])
@@ -132,7 +132,7 @@ def get_saved_searches() -> Response:
 @bp.refuses(TokenNeeded, NotFound)
 def delete_saved_search(code: str) -> None:
     """Forget a saved search"""
-    write(lambda session: forget_search(session, code, visitor=visitor()))
+    write(lambda session: forget_search(session, code, caller=caller()))
 
 
 @bp.route("/notices")
@@ -146,14 +146,16 @@ def get_notices(asked: dict[str, Any]) -> Response:
     found = read(
         lambda session: list_notices(
             session,
-            visitor=visitor(),
+            caller=caller(),
             unread=asked["unread"],
             after=after[0] if after and isinstance(after[0], int) else None,
             limit=limit + 1,
         )
     )
     cursor = write_cursor([found[limit - 1].number], asked) if len(found) > limit else None
-    return speak({"items": SHOWN.dump(found[:limit], many=True), "next": cursor}, headers=next_link(cursor))
+    return json_response(
+        {"items": ANSWER_SCHEMA.dump(found[:limit], many=True), "next": cursor}, headers=next_link(cursor)
+    )
 
 
 @bp.route("/notices/<int(max=9007199254740991):number>/reading", methods=["POST"])
@@ -161,5 +163,5 @@ def get_notices(asked: dict[str, Any]) -> Response:
 @bp.refuses(TokenNeeded, NotFound)
 def post_notice_reading(number: int) -> Response:
     """Mark a notice as read; twice changes nothing"""
-    noted = write(lambda session: read_notice(session, number, visitor=visitor(), now=now()))
-    return speak(SHOWN.dump(noted))
+    noted = write(lambda session: read_notice(session, number, caller=caller(), now=now()))
+    return json_response(ANSWER_SCHEMA.dump(noted))

@@ -6,20 +6,21 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
-    send,
-    speak,
+    respond,
     write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Choice, Code, Instant, Kilograms, Text
 from service.api.goods.lot_schemas import PackageAnswer
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
 from service.market.goods.quality_holds import CONCERNS
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.trade.recalls import (
     acknowledge_recall,
     close_recall,
@@ -27,9 +28,10 @@ from service.usecases.trade.recalls import (
     open_recall,
     show_recall,
 )
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door("recalls", __name__, url_prefix="/v1/recalls", description="Recalling a lot from all its holders")
+bp = Blueprint(
+    "recalls", __name__, url_prefix="/v1/recalls", description="Recalling a lot from all its holders"
+)
 
 
 class RecallBody(Body):
@@ -100,7 +102,7 @@ class RecallAnswer(AnswerBody):
     lines = ma.fields.List(ma.fields.Nested(RecallLineAnswer), required=True)
 
 
-SHOWN = RecallAnswer()
+ANSWER_SCHEMA = RecallAnswer()
 
 
 @bp.route("", methods=["POST"])
@@ -112,10 +114,10 @@ def post_recall(asked: dict[str, Any]) -> Response:
     """Recall a lot with all that was made of it: everything stops, every holder is named"""
 
     def work(session: Any) -> Answer:
-        recall = open_recall(session, visitor=visitor(), now=now(), **asked)
-        return ready(SHOWN.dump(recall), headers={"Location": f"/v1/recalls/{recall.code}"})
+        recall = open_recall(session, caller=caller(), now=now(), **asked)
+        return json_answer(ANSWER_SCHEMA.dump(recall), headers={"Location": f"/v1/recalls/{recall.code}"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("")
@@ -129,14 +131,14 @@ def get_recalls(asked: dict[str, Any]) -> Response:
     found = read(
         lambda session: list_recalls(
             session,
-            visitor=visitor(),
+            caller=caller(),
             after=after[0] if after and isinstance(after[0], int) else None,
             limit=limit + 1,
         )
     )
     cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
-    items = SHOWN.dump([recall for recall, _ in found[:limit]], many=True)
-    return speak({"items": items, "next": cursor}, headers=next_link(cursor))
+    items = ANSWER_SCHEMA.dump([recall for recall, _ in found[:limit]], many=True)
+    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
 
 
 @bp.route("/<code>")
@@ -144,7 +146,9 @@ def get_recalls(asked: dict[str, Any]) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_recall(code: str) -> Response:
     """Show a recall to those whom it concerns, each with its own lines"""
-    return speak(SHOWN.dump(read(lambda session: show_recall(session, code, visitor=visitor()))))
+    return json_response(
+        ANSWER_SCHEMA.dump(read(lambda session: show_recall(session, code, caller=caller())))
+    )
 
 
 @bp.route("/<code>/acknowledgement", methods=["POST"])
@@ -155,14 +159,14 @@ def get_recall(code: str) -> Response:
 def post_acknowledgement(asked: dict[str, Any], code: str) -> Response:
     """Say that one was reached, and what is left unused"""
     growers, breweries = asked.pop("grower_code"), asked.pop("brewery_code")
-    is_grower = visitor().role == "grower" or (visitor().is_specialist and breweries is None)
+    is_grower = caller().role == "grower" or (caller().is_specialist and breweries is None)
     holder = ("grower", growers) if is_grower else ("brewery", breweries)
 
     def work(session: Any) -> Answer:
-        recall = acknowledge_recall(session, code, visitor=visitor(), holder=holder, now=now(), **asked)
-        return ready(SHOWN.dump(recall), status=200)
+        recall = acknowledge_recall(session, code, caller=caller(), holder=holder, now=now(), **asked)
+        return json_answer(ANSWER_SCHEMA.dump(recall), status=200)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/closing", methods=["POST"])
@@ -174,8 +178,8 @@ def post_closing(asked: dict[str, Any], code: str) -> Response:
     """Close a recall with what was found; the holds it placed are lifted"""
 
     def work(session: Any) -> Answer:
-        return ready(
-            SHOWN.dump(close_recall(session, code, visitor=visitor(), now=now(), **asked)), status=200
+        return json_answer(
+            ANSWER_SCHEMA.dump(close_recall(session, code, caller=caller(), now=now(), **asked)), status=200
         )
 
-    return send(create(work))
+    return respond(create(work))

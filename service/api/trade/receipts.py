@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Door, ready, send, speak
+from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import (
     AnswerBody,
     Body,
@@ -19,14 +19,14 @@ from service.api.fields import (
     Text,
 )
 from service.api.goods.lot_schemas import PackageAnswer, PackageBody
-from service.api.trade.reservations import SHOWN as SHOWN_RESERVATION
+from service.api.trade.reservations import ANSWER_SCHEMA as SHOWN_RESERVATION
 from service.api.trade.reservations import ReservationAnswer
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
 from service.market.trade.deliveries import CONDITIONS, RETURNED_WORDS, VERDICTS
+from service.request_context import Answer, caller, create, now, read
 from service.usecases.trade.receipts import book_return, receive_delivery, show_receipt
-from service.visit import Answer, create, now, read, visitor
 
-bp = Door("receipts", __name__, url_prefix="/v1/reservations", description="What a brewery received")
+bp = Blueprint("receipts", __name__, url_prefix="/v1/reservations", description="What a brewery received")
 
 
 class ReceiptBody(Body):
@@ -83,7 +83,7 @@ class ReturnAnswer(AnswerBody):
     cautions = ma.fields.List(ma.fields.String(), required=True)
 
 
-SHOWN = ReceiptAnswer()
+ANSWER_SCHEMA = ReceiptAnswer()
 
 
 @bp.route("/<code>/receipt", methods=["POST"])
@@ -95,9 +95,11 @@ def post_receipt(asked: dict[str, Any], code: str) -> Response:
     """Record what the brewery received: accepted, accepted at an agreed price, or refused with reason"""
 
     def work(session: Any) -> Answer:
-        return ready(SHOWN.dump(receive_delivery(session, code, visitor=visitor(), asked=asked, now=now())))
+        return json_answer(
+            ANSWER_SCHEMA.dump(receive_delivery(session, code, caller=caller(), asked=asked, now=now()))
+        )
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/receipt")
@@ -105,7 +107,9 @@ def post_receipt(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(TokenNeeded, NotFound)
 def get_receipt(code: str) -> Response:
     """Show a receipt to both sides"""
-    return speak(SHOWN.dump(read(lambda session: show_receipt(session, code, visitor=visitor()))))
+    return json_response(
+        ANSWER_SCHEMA.dump(read(lambda session: show_receipt(session, code, caller=caller())))
+    )
 
 
 @bp.route("/<code>/return", methods=["POST"])
@@ -117,8 +121,8 @@ def post_return(asked: dict[str, Any], code: str) -> Response:
     """Book back what the brewery refused, trip by trip; until then its kilograms stand with the brewery"""
 
     def work(session: Any) -> Answer:
-        promise = book_return(session, code, visitor=visitor(), now=now(), **asked)
+        promise = book_return(session, code, caller=caller(), now=now(), **asked)
         body = {"reservation": SHOWN_RESERVATION.dump(promise), "cautions": [RETURNED_WORDS]}
-        return ready(body, status=200)
+        return json_answer(body, status=200)
 
-    return send(create(work))
+    return respond(create(work))

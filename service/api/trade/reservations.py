@@ -6,14 +6,14 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
-    send,
-    speak,
+    respond,
     version_of,
     write_cursor,
 )
@@ -30,6 +30,7 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.trade.reservations import SHOWN_RESERVATION_STATES, Reservation
+from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.trade.reservations import (
     confirm_reservation,
     deliver_reservation,
@@ -38,9 +39,8 @@ from service.usecases.trade.reservations import (
     reserve_mass,
     show_reservation,
 )
-from service.visit import Answer, create, now, read, visitor, write
 
-bp = Door("reservations", __name__, url_prefix="/v1/reservations", description="Promises on lots")
+bp = Blueprint("reservations", __name__, url_prefix="/v1/reservations", description="Promises on lots")
 
 
 class ActingForBody(Body):
@@ -105,12 +105,12 @@ class ReservationQuery(PageQuery):
     request_code = Code(load_default=None)
 
 
-SHOWN = ReservationAnswer()
+ANSWER_SCHEMA = ReservationAnswer()
 FILTERS = ("state", "lot_code", "request_code")
 
 
 def _headers(promise: Reservation) -> dict[str, str]:
-    return {"ETag": version_of(SHOWN.dump(promise))}
+    return {"ETag": version_of(ANSWER_SCHEMA.dump(promise))}
 
 
 @bp.route("")
@@ -124,7 +124,7 @@ def get_reservations(asked: dict[str, Any]) -> Response:
     found = read(
         lambda session: list_reservations(
             session,
-            visitor=visitor(),
+            caller=caller(),
             filters={name: asked[name] for name in FILTERS},
             after=after[0] if after and isinstance(after[0], int) else None,
             limit=limit + 1,
@@ -132,8 +132,8 @@ def get_reservations(asked: dict[str, Any]) -> Response:
         )
     )
     cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
-    items = SHOWN.dump([promise for promise, _ in found[:limit]], many=True)
-    return speak({"items": items, "next": cursor}, headers=next_link(cursor))
+    items = ANSWER_SCHEMA.dump([promise for promise, _ in found[:limit]], many=True)
+    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
 
 
 @bp.route("", methods=["POST"])
@@ -155,11 +155,11 @@ def post_reservation(asked: dict[str, Any]) -> Response:
     """Hold part of a lot (a brewery), or offer it for a request (a grower)"""
 
     def work(session: Any) -> Answer:
-        promise = reserve_mass(session, visitor=visitor(), asked=asked, now=now())
+        promise = reserve_mass(session, caller=caller(), asked=asked, now=now())
         address = {"Location": f"/v1/reservations/{promise.code}", **_headers(promise)}
-        return ready(SHOWN.dump(promise), headers=address)
+        return json_answer(ANSWER_SCHEMA.dump(promise), headers=address)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>")
@@ -167,8 +167,8 @@ def post_reservation(asked: dict[str, Any]) -> Response:
 @bp.refuses(TokenNeeded, NotFound)
 def get_reservation(code: str) -> Response:
     """Show a reservation to its two sides"""
-    promise = read(lambda session: show_reservation(session, code, visitor=visitor()))
-    return speak(SHOWN.dump(promise), headers=_headers(promise))
+    promise = read(lambda session: show_reservation(session, code, caller=caller()))
+    return json_response(ANSWER_SCHEMA.dump(promise), headers=_headers(promise))
 
 
 @bp.route("/<code>", methods=["DELETE"])
@@ -176,7 +176,7 @@ def get_reservation(code: str) -> Response:
 @bp.refuses(TokenNeeded, NotFound, IllegalStep)
 def delete_reservation(code: str) -> None:
     """Release a reservation: the grower until both confirmed, the brewery until delivery"""
-    write(lambda session: release_reservation(session, code, visitor=visitor(), now=now()))
+    write(lambda session: release_reservation(session, code, caller=caller(), now=now()))
 
 
 @bp.route("/<code>/confirmation", methods=["POST"])
@@ -197,10 +197,10 @@ def post_confirmation(asked: dict[str, Any], code: str) -> Response:
     """Confirm for one's own side; with both sides the reservation is confirmed"""
 
     def work(session: Any) -> Answer:
-        promise = confirm_reservation(session, code, visitor=visitor(), asked=asked, now=now())
-        return ready(SHOWN.dump(promise), status=200, headers=_headers(promise))
+        promise = confirm_reservation(session, code, caller=caller(), asked=asked, now=now())
+        return json_answer(ANSWER_SCHEMA.dump(promise), status=200, headers=_headers(promise))
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/delivery", methods=["POST"])
@@ -212,7 +212,7 @@ def post_delivery(asked: dict[str, Any], code: str) -> Response:
     """Record what the grower delivered; the rest is free again"""
 
     def work(session: Any) -> Answer:
-        promise = deliver_reservation(session, code, visitor=visitor(), now=now(), **asked)
-        return ready(SHOWN.dump(promise), status=200, headers=_headers(promise))
+        promise = deliver_reservation(session, code, caller=caller(), now=now(), **asked)
+        return json_answer(ANSWER_SCHEMA.dump(promise), status=200, headers=_headers(promise))
 
-    return send(create(work))
+    return respond(create(work))

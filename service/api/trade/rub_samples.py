@@ -6,18 +6,18 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
-    Door,
+    Blueprint,
     PageQuery,
+    json_answer,
+    json_response,
     next_link,
     page_of,
     read_cursor,
-    ready,
-    send,
-    speak,
+    respond,
     write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Flag, Instant, Kilograms, Text, Whole
-from service.api.trade.reservations import SHOWN as SHOWN_RESERVATION
+from service.api.trade.reservations import ANSWER_SCHEMA as SHOWN_RESERVATION
 from service.api.trade.reservations import ReservationAnswer
 from service.errors import (
     IllegalStep,
@@ -31,6 +31,7 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.trade.rub_samples import RUB_WORDS, SAMPLE_G_MAX, STATES
+from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.trade.rub_samples import (
     answer_for_sample,
     ask_for_sample,
@@ -42,9 +43,8 @@ from service.usecases.trade.rub_samples import (
     welcome_sample,
     write_notes,
 )
-from service.visit import Answer, create, now, read, visitor, write
 
-bp = Door("rub_samples", __name__, url_prefix="/v1/rub-samples", description="Samples for the rub")
+bp = Blueprint("rub_samples", __name__, url_prefix="/v1/rub-samples", description="Samples for the rub")
 STEP = (TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep)
 
 
@@ -129,11 +129,11 @@ class RubSampleQuery(PageQuery):
     state = Choice(STATES, load_default=None)
 
 
-SHOWN = RubSampleAnswer()
+ANSWER_SCHEMA = RubSampleAnswer()
 
 
 def _body(sample: Any) -> dict[str, Any]:
-    body: dict[str, Any] = SHOWN.dump(sample)
+    body: dict[str, Any] = ANSWER_SCHEMA.dump(sample)
     return {**body, "cautions": [RUB_WORDS]} if sample.state in ("sent", "received") else body
 
 
@@ -146,10 +146,10 @@ def post_rub_sample(asked: dict[str, Any]) -> Response:
     """Ask a grower for grams of a lot to rub"""
 
     def work(session: Any) -> Answer:
-        sample = ask_for_sample(session, visitor=visitor(), now=now(), **asked)
-        return ready(_body(sample), headers={"Location": f"/v1/rub-samples/{sample.code}"})
+        sample = ask_for_sample(session, caller=caller(), now=now(), **asked)
+        return json_answer(_body(sample), headers={"Location": f"/v1/rub-samples/{sample.code}"})
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("")
@@ -163,7 +163,7 @@ def get_rub_samples(asked: dict[str, Any]) -> Response:
     found = read(
         lambda session: list_samples(
             session,
-            visitor=visitor(),
+            caller=caller(),
             filters={"lot_code": asked["lot_code"], "state": asked["state"]},
             after=after[0] if after and isinstance(after[0], int) else None,
             limit=limit + 1,
@@ -171,7 +171,7 @@ def get_rub_samples(asked: dict[str, Any]) -> Response:
     )
     cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
     items = [_body(sample) for sample, _ in found[:limit]]
-    return speak({"items": items, "next": cursor}, headers=next_link(cursor))
+    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
 
 
 @bp.route("/<code>")
@@ -179,7 +179,7 @@ def get_rub_samples(asked: dict[str, Any]) -> Response:
 @bp.refuses(NotFound, TokenNeeded)
 def get_rub_sample(code: str) -> Response:
     """Show a sample to its two sides"""
-    return speak(_body(read(lambda session: show_sample(session, code, visitor=visitor()))))
+    return json_response(_body(read(lambda session: show_sample(session, code, caller=caller()))))
 
 
 @bp.route("/<code>", methods=["DELETE"])
@@ -187,7 +187,7 @@ def get_rub_sample(code: str) -> Response:
 @bp.refuses(TokenNeeded, NotFound, NotAllowed, IllegalStep)
 def delete_rub_sample(code: str) -> None:
     """Give up a sample that was not sent yet"""
-    write(lambda session: give_sample_up(session, code, visitor=visitor(), now=now()))
+    write(lambda session: give_sample_up(session, code, caller=caller(), now=now()))
 
 
 @bp.route("/<code>/answer", methods=["POST"])
@@ -199,10 +199,10 @@ def post_rub_sample_answer(asked: dict[str, Any], code: str) -> Response:
     """Approve a sample, or decline it"""
 
     def work(session: Any) -> Answer:
-        sample = answer_for_sample(session, code, visitor=visitor(), now=now(), **asked)
-        return ready(_body(sample), status=200)
+        sample = answer_for_sample(session, code, caller=caller(), now=now(), **asked)
+        return json_answer(_body(sample), status=200)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/dispatch", methods=["POST"])
@@ -214,10 +214,10 @@ def post_rub_sample_dispatch(asked: dict[str, Any], code: str) -> Response:
     """Record that a sample was sent; its grams are booked out of the lot"""
 
     def work(session: Any) -> Answer:
-        sample = dispatch_sample(session, code, visitor=visitor(), now=now(), **asked)
-        return ready(_body(sample), status=200)
+        sample = dispatch_sample(session, code, caller=caller(), now=now(), **asked)
+        return json_answer(_body(sample), status=200)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/arrival", methods=["POST"])
@@ -229,10 +229,10 @@ def post_rub_sample_arrival(asked: dict[str, Any], code: str) -> Response:
     """Record that a sample came"""
 
     def work(session: Any) -> Answer:
-        sample = welcome_sample(session, code, visitor=visitor(), now=now(), **asked)
-        return ready(_body(sample), status=200)
+        sample = welcome_sample(session, code, caller=caller(), now=now(), **asked)
+        return json_answer(_body(sample), status=200)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/notes", methods=["POST"])
@@ -245,9 +245,9 @@ def post_rub_sample_notes(asked: dict[str, Any], code: str) -> Response:
 
     def work(session: Any) -> Answer:
         told = {"notes": asked["notes"], "shared": asked["notes_shared"]}
-        return ready(_body(write_notes(session, code, visitor=visitor(), now=now(), **told)), status=200)
+        return json_answer(_body(write_notes(session, code, caller=caller(), now=now(), **told)), status=200)
 
-    return send(create(work))
+    return respond(create(work))
 
 
 @bp.route("/<code>/selection", methods=["POST"])
@@ -259,8 +259,8 @@ def post_rub_sample_selection(asked: dict[str, Any], code: str) -> Response:
     """Select the lot: the brewery offers to take so much, and it is taken once the grower confirms"""
 
     def work(session: Any) -> Answer:
-        sample, promise = select_lot(session, code, visitor=visitor(), now=now(), **asked)
+        sample, promise = select_lot(session, code, caller=caller(), now=now(), **asked)
         body = {"sample": _body(sample), "reservation": SHOWN_RESERVATION.dump(promise)}
-        return ready(body, headers={"Location": f"/v1/reservations/{promise.code}"})
+        return json_answer(body, headers={"Location": f"/v1/reservations/{promise.code}"})
 
-    return send(create(work))
+    return respond(create(work))

@@ -8,7 +8,7 @@ from service.errors import FigureMissing, InvalidRequest, NoStorageModel
 from service.market.brewing.brews import Alpha
 from service.market.goods.lab_reports import Figures, Measured, standing_figures
 from service.market.goods.lots import PELLETS, Lot, StorageSpell
-from service.market.storage.keeping import StoragePlan, keeping_of
+from service.market.storage.storage_model import StoragePlan, keeping_of
 from service.market.storage.storage_rates import MODEL_TO_C, NOTHING_GONE, sd_log, with_ends
 from service.market.storage.storage_words import keeping_words
 from service.reference.assumptions import Assumption, get_assumption, sampling_cv

@@ -12,7 +12,7 @@ from service.market.brewing.bitterness_words import (
     sources_of,
 )
 from service.market.brewing.brews import HOT, Addition, Brew, Wort, accept_brew
-from service.market.brewing.fits import UtilizationFit
+from service.market.brewing.calibrations import UtilizationFit
 from service.market.brewing.utilizations import (
     ALL_RECOVERED,
     RecoveryUsed,

@@ -8,7 +8,7 @@ from service.errors import InvalidRequest, UnlikeProfiles
 from service.facts import Fact, replace
 from service.market.brewing.bitterness import Bitterness, brew_bitterness
 from service.market.brewing.brews import Addition, Brew
-from service.market.brewing.fits import UtilizationFit
+from service.market.brewing.calibrations import UtilizationFit
 from service.market.goods.lots import Lot
 from service.science.bitterness import LARGEST_G, mass_g_for_ibu
 from service.science.dosing import cost_per_10_ibu_hl, missing_ibu

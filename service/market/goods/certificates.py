@@ -7,7 +7,7 @@ from service.errors import NotAllowed, UnfitFile
 from service.facts import Fact
 from service.market.goods.lab_reports import LabReport
 from service.market.goods.lots import Lot
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 
 MIME_OF = {"pdf": "application/pdf", "png": "image/png", "jpeg": "image/jpeg"}
 FILES_MAX = 5
@@ -60,7 +60,7 @@ def accept_certificate(
     *,
     sha256: str,
     before: Sequence[CertificateFile],
-    visitor: Visitor,
+    caller: Caller,
     now: datetime,
 ) -> CertificateFile:
     """Let a file stand beside a report; the same file twice is one.
@@ -71,7 +71,7 @@ def accept_certificate(
 
     """
     kind, _, party = report.filed_for.partition(":")
-    if not visitor.acts_for(kind, party):
+    if not caller.acts_for(kind, party):
         raise NotAllowed(f"report {report.code} of lot {lot.code} was filed for {report.filed_for}")
     known = next((file for file in before if file.sha256 == sha256), None)
     if known is not None:
@@ -85,5 +85,5 @@ def accept_certificate(
         kind=kind_of_file(content),
         size_bytes=len(content),
         added_at=now,
-        added_by=visitor.name,
+        added_by=caller.name,
     )

@@ -8,7 +8,7 @@ from service.errors import NotAllowed, OutOfRange
 from service.facts import Fact
 from service.market.goods.lab_reports import Figures, Measured, standing_figures
 from service.market.goods.lots import Lot
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.reference.methods import find_method
 from service.science.consistency import (
     RobustSpread,
@@ -18,7 +18,7 @@ from service.science.consistency import (
 )
 
 T = TypeVar("T")
-# House rule of when figures tell of a grower and not of a season; assumption, no source.
+# Runtime rule of when figures tell of a grower and not of a season; assumption, no source.
 LEAST_LOTS = 5
 LEAST_CROP_YEARS = 2
 FIGURES = {
@@ -90,14 +90,14 @@ def consistency_of(
     )
 
 
-def require_readable(found: Consistency, visitor: Visitor) -> None:
+def require_readable(found: Consistency, caller: Caller) -> None:
     """Let the grower and the specialist read always, brewers from five lots over two crop years and with consent.
 
     Raises:
-        NotAllowed: the visitor may not, or not yet.
+        NotAllowed: the caller may not, or not yet.
 
     """
-    if visitor.acts_for("grower", found.grower_code) or found.is_shown_to_brewers:
+    if caller.acts_for("grower", found.grower_code) or found.is_shown_to_brewers:
         return
     if not found.consent_given:
         raise NotAllowed(f"{found.grower_code} does not show how its lots compare")

@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 
 from service.market.goods.lots import Lot
-from service.market.matching.brewery_keeping import figures_on
+from service.market.matching.brewery_storage import figures_on
 from service.market.matching.requests import Request
 from service.market.matching.search_figures import alpha_on
 

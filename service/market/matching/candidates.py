@@ -9,7 +9,7 @@ from service.facts import Fact, field
 from service.market.goods.lots import Package
 from service.market.goods.provenance import Certification
 from service.market.matching.evidence import Evidence
-from service.market.matching.oil_likeness import OilAlike
+from service.market.matching.oil_similarity import OilAlike
 from service.market.matching.search import SearchFigures
 from service.science.arrays import Numbers, np
 

@@ -17,7 +17,7 @@ from service.market.matching.combinations import (
 from service.market.matching.combining import Combined, mixed_values, price_of
 from service.market.matching.matching import Ranking
 from service.market.matching.needs import exact_kg
-from service.market.matching.oil_likeness import wish_assumptions
+from service.market.matching.oil_similarity import wish_assumptions
 from service.market.matching.requests import Request
 from service.science.arrays import Numbers, Places, np
 from service.science.uncertainty import Estimate

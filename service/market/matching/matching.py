@@ -9,7 +9,7 @@ from service.facts import Fact
 from service.market.goods.lab_reports import LabReport, standing_figures
 from service.market.goods.stock import words_of
 from service.market.matching.alpha_terms import alpha_terms
-from service.market.matching.brewery_keeping import kept_as_wished
+from service.market.matching.brewery_storage import kept_as_wished
 from service.market.matching.candidates import Candidate, LotColumns, number
 from service.market.matching.chances import chance_all_limits_met
 from service.market.matching.evidence import evidence_words

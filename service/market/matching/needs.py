@@ -5,7 +5,7 @@ from decimal import ROUND_FLOOR, Decimal
 
 from service.facts import Fact
 from service.market.goods.stock import Nearest, nearest_in_packages
-from service.market.matching.brewery_keeping import taken_on
+from service.market.matching.brewery_storage import taken_on
 from service.market.matching.candidates import Floats, LotColumns
 from service.market.matching.requests import Delivery, Request
 from service.science.arrays import Flags, np

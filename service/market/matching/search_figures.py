@@ -9,7 +9,7 @@ from service.market.goods.lots import Lot
 from service.market.goods.temperature_logs import logged_days
 from service.market.matching.evidence import evidence_of
 from service.market.matching.search import SearchFigures
-from service.market.storage.keeping import keeping_of
+from service.market.storage.storage_model import keeping_of
 from service.market.storage.storage_rates import (
     INDEX_AT_THE_END,
     NOTHING_GONE,

@@ -4,7 +4,7 @@ from service.errors import InvalidRequest, NotAllowed, TokenNeeded
 from service.facts import Fact
 
 
-class Visitor(Fact, frozen=True):
+class Caller(Fact, frozen=True):
     """Somebody at a door: `anyone`, one `grower`, one `brewery`, or the `specialist`."""
 
     role: str
@@ -26,58 +26,58 @@ class Visitor(Fact, frozen=True):
         return self.role == kind and self.party_code == code
 
     def acts_for(self, kind: str, code: str) -> bool:
-        """Whether this visitor may act as that party: the party itself, or the specialist."""
+        """Whether this caller may act as that party: the party itself, or the specialist."""
         return self.is_specialist or self.is_party(kind, code)
 
 
-ANYONE = Visitor("anyone")
+ANYONE = Caller("anyone")
 
 
-def require_known(visitor: Visitor) -> None:
-    """Refuse a visitor without a token.
+def require_known(caller: Caller) -> None:
+    """Refuse a caller without a token.
 
     Raises:
         TokenNeeded: no known token came along.
 
     """
-    if visitor.role == "anyone":
+    if caller.role == "anyone":
         raise TokenNeeded("this call needs a token: Authorization: Bearer TOKEN")
 
 
-def require_specialist(visitor: Visitor) -> None:
+def require_specialist(caller: Caller) -> None:
     """Refuse everybody but the specialist.
 
     Raises:
         TokenNeeded, NotAllowed.
 
     """
-    require_known(visitor)
-    if not visitor.is_specialist:
+    require_known(caller)
+    if not caller.is_specialist:
         raise NotAllowed("only the specialist may do that")
 
 
-def acting_party(visitor: Visitor, *, kind: str, named: str | None) -> str:
-    """Whose record is being made: the visitor's own, or the party the specialist names.
+def acting_party(caller: Caller, *, kind: str, named: str | None) -> str:
+    """Whose record is being made: the caller's own, or the party the specialist names.
 
     Raises:
         TokenNeeded: no known token came along.
         NotAllowed: the token belongs to another kind of party, or to another party.
         InvalidRequest: the specialist named nobody.
 
-    >>> acting_party(Visitor("grower", "ALDER"), kind="grower", named=None)
+    >>> acting_party(Caller("grower", "ALDER"), kind="grower", named=None)
     'ALDER'
 
     """
-    require_known(visitor)
-    if visitor.is_specialist:
+    require_known(caller)
+    if caller.is_specialist:
         if named is None:
             raise InvalidRequest(
                 f"name the {kind} you act for",
                 errors=[{"pointer": f"#/{kind}_code", "detail": f"The specialist names the {kind}."}],
             )
         return named
-    if visitor.role != kind or visitor.party_code is None:
+    if caller.role != kind or caller.party_code is None:
         raise NotAllowed(f"only a {kind} or the specialist may do that")
-    if named not in (None, visitor.party_code):
-        raise NotAllowed(f"this token belongs to {visitor.party_code}, not to {named}")
-    return visitor.party_code
+    if named not in (None, caller.party_code):
+        raise NotAllowed(f"this token belongs to {caller.party_code}, not to {named}")
+    return caller.party_code

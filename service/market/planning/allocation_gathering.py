@@ -8,7 +8,7 @@ from service.facts import Fact, replace
 from service.market.matching.candidates import LotColumns, number
 from service.market.matching.matching import Ranking, rank_lots
 from service.market.matching.needs import exact_kg
-from service.market.matching.oil_likeness import ASSUMPTION, OilTable, OilWish, liken
+from service.market.matching.oil_similarity import ASSUMPTION, OilTable, OilWish, liken
 from service.market.matching.requests import FILLED_FROM_SHARE, Request
 from service.market.people.parties import EARTH_RADIUS_KM
 from service.market.planning.allocation_model import GRAM

@@ -7,7 +7,7 @@ from typing import Any
 
 from service.facts import Fact, field_names, replace
 from service.market.goods.lots import BLEND
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 
 NONE = Decimal(0)
 
@@ -38,7 +38,7 @@ class Stock(Fact, frozen=True, kw_only=True):
 
     mass = free + not offered + held + confirmed + delivered + moved into other lots + lost, to the gram. `from_lots_kg`
     is what came out of other lots and stands in their mass already; `reported_kg` the mass of lots with a lab report
-    that stands. None is not for this visitor to know.
+    that stands. None is not for this caller to know.
     """
 
     lots: int = 0
@@ -115,13 +115,13 @@ HARVEST_METHODS = (
 )
 
 
-def sees_whole_region(visitor: Visitor) -> bool:
-    """Whether a visitor sees sums over all lots, and where their kilograms went: the specialist alone.
+def sees_whole_region(caller: Caller) -> bool:
+    """Whether a caller sees sums over all lots, and where their kilograms went: the specialist alone.
 
     Everybody else gets sums over listed lots, of figures that the search and the lots themselves show line by line, so
     that a row of one grower tells no more than those do.
     """
-    return visitor.is_specialist
+    return caller.is_specialist
 
 
 def look_at_harvest(found: Sequence[HarvestRow], *, wish: SupplyWish) -> Harvest:
@@ -152,7 +152,7 @@ def _by_window(row: HarvestRow) -> tuple[date, date, str, str, str]:
 
 
 def as_seen(stock: Stock, *, wish: SupplyWish) -> Stock:
-    """A stock as a visitor may see it: where kilograms went is between the parties and the specialist."""
+    """A stock as a caller may see it: where kilograms went is between the parties and the specialist."""
     hidden: dict[str, Any] = dict.fromkeys(SPECIALIST_ONLY)
     return replace(stock, **hidden) if wish.listed_only else stock
 

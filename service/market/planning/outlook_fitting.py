@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 from service.facts import Fact, replace
-from service.market.matching.brewery_keeping import kept_as_wished
+from service.market.matching.brewery_storage import kept_as_wished
 from service.market.matching.candidates import Floats, LotColumns
 from service.market.matching.limits import limits_of
 from service.market.matching.needs import needs_of

@@ -109,7 +109,7 @@ class SupplyRow(Fact, frozen=True, kw_only=True):
 
 
 class Supply(Fact, frozen=True, kw_only=True):
-    """What the region grows, as one visitor may see it."""
+    """What the region grows, as one caller may see it."""
 
     as_of: date
     is_whole: bool

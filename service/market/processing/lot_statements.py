@@ -7,7 +7,7 @@ from service.facts import Fact
 from service.market.goods.lots import Step
 from service.market.goods.quality_reports import QualityReport
 from service.market.growing.licences import Licence
-from service.market.processing.origins import LabelPart
+from service.market.processing.composition import LabelPart
 
 
 class LotStatements(Fact, frozen=True, kw_only=True):

@@ -5,7 +5,7 @@ from typing import Any
 
 from service.errors import FigureMissing
 from service.market.goods.lab_reports import Figures
-from service.market.sheet.showing import LotView
+from service.market.sheet.lot_view import LotView
 from service.reference.methods import find_method
 from service.reference.six_month_storage import six_month_loss
 from service.science.interchange import percent_lost

@@ -10,10 +10,10 @@ from typing import Any
 from service.facts import Fact, field_names
 from service.market.goods.lab_reports import Measured
 from service.market.goods.lots import Lot
+from service.market.sheet.lot_view import LotView
 from service.market.sheet.sheet_doses import Dose, doses_for
-from service.market.sheet.showing import LotView
-from service.market.storage.keeping import StoragePlan, keeping_of, planned_spells
 from service.market.storage.storage import StorageOutlook, storage_outlook
+from service.market.storage.storage_model import StoragePlan, keeping_of, planned_spells
 from service.market.storage.storage_rates import NOTHING_GONE, after_days, sd_log
 from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code

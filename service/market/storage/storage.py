@@ -8,10 +8,10 @@ from service.errors import FigureMissing, InvalidRequest, NoStorageModel
 from service.facts import Fact, field, replace
 from service.market.goods.lab_reports import Figures, LabReport, Measured, measured, standing_figures
 from service.market.goods.lots import Lot, StorageSpell
-from service.market.storage.keeping import Keeping, keeping_of
-from service.market.storage.keeping import StoragePlan as StoragePlan
-from service.market.storage.keeping import planned_spells as planned_spells
 from service.market.storage.lead_values import LeadCorrection, lead_correction
+from service.market.storage.storage_model import Keeping, keeping_of
+from service.market.storage.storage_model import StoragePlan as StoragePlan
+from service.market.storage.storage_model import planned_spells as planned_spells
 from service.market.storage.storage_rates import index_after, index_at_the_end, sd_log, with_ends
 from service.market.storage.storage_words import (
     METHOD_WORDS,

@@ -6,8 +6,8 @@ from datetime import date
 from service.market.goods.lab_reports import Measured
 from service.market.goods.lots import PELLETS, StorageSpell
 from service.market.goods.temperature_logs import TemperatureLog
-from service.market.storage.keeping import Keeping
 from service.market.storage.own_rates import NAMED, Learning
+from service.market.storage.storage_model import Keeping
 from service.market.storage.storage_rates import MODEL_TO_C, logged_between, with_ends
 from service.reference.assumptions import get_assumption, sampling_cv
 from service.reference.cautions import get_caution

@@ -7,7 +7,7 @@ from decimal import Decimal
 from service.errors import IllegalStep, NotAllowed, NotFound, OutOfRange
 from service.facts import Fact, replace
 from service.market.goods.lots import Lot, Package
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.trade.reservations import Reservation
 
 
@@ -150,36 +150,36 @@ def decide_acknowledgement(
     return replace(recall, lines=tuple(map(answered, recall.lines)))
 
 
-def decide_closing(recall: Recall, *, visitor: Visitor, finding: str, now: datetime) -> Recall:
+def decide_closing(recall: Recall, *, caller: Caller, finding: str, now: datetime) -> Recall:
     """Close a recall with what was found; the holds it placed are lifted with it.
 
     Raises:
         IllegalStep: it is closed already.
-        NotAllowed: somebody else opened it, and the visitor is not the specialist.
+        NotAllowed: somebody else opened it, and the caller is not the specialist.
 
     """
     if not recall.is_open:
         raise IllegalStep(f"recall {recall.code} is closed already", state="closed")
-    if not visitor.is_specialist and recall.opened_by != visitor.name:
+    if not caller.is_specialist and recall.opened_by != caller.name:
         raise NotAllowed(f"recall {recall.code} was opened by the {recall.opened_by}, who closes it")
-    return replace(recall, closed_at=now, closed_by=visitor.name, finding=finding)
+    return replace(recall, closed_at=now, closed_by=caller.name, finding=finding)
 
 
-def as_seen_by(recall: Recall, visitor: Visitor) -> Recall:
+def as_seen_by(recall: Recall, caller: Caller) -> Recall:
     """A recall as somebody may see it: the specialist whole, the lot's grower with every line of its own lots, a holder
     its own lines.
 
     Raises:
-        NotFound: it does not concern the visitor.
+        NotFound: it does not concern the caller.
 
     """
-    if visitor.is_specialist:
+    if caller.is_specialist:
         return recall
-    is_openers = visitor.is_party("grower", recall.grower_code)
+    is_openers = caller.is_party("grower", recall.grower_code)
     seen = tuple(
         line
         for line in recall.lines
-        if line.holder == visitor.name or visitor.is_party("grower", line.grower_code)
+        if line.holder == caller.name or caller.is_party("grower", line.grower_code)
     )
     if not seen and not is_openers:
         raise NotFound(f"there is no recall {recall.code}")

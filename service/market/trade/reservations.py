@@ -13,7 +13,7 @@ from service.market.goods.stock import require_free, require_sold_so
 RESERVATION_STATES = ("offered", "held", "confirmed", "delivered", "released")
 SHOWN_RESERVATION_STATES = (*RESERVATION_STATES, "expired")
 SIDES = ("grower", "brewery")
-# House rules of how long a hold stands; assumption, no source.
+# Runtime rules of how long a hold stands; assumption, no source.
 HELD_FOR = timedelta(days=7)
 HELD_FOR_MAX = timedelta(days=60)
 

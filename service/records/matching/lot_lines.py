@@ -151,7 +151,7 @@ def _log(value: float) -> float:
 
 
 def price_column(wish: LotWish) -> sa.ColumnElement[Decimal]:
-    """The price as this visitor may see it: hidden prices count as by agreement."""
+    """The price as this caller may see it: hidden prices count as by agreement."""
     if wish.sees_all_prices:
         return sa.type_coerce(LotRow.price_per_kg, LotRow.price_per_kg.type)
     return sa.case((LotRow.price_open.is_(True), LotRow.price_per_kg), else_=None)

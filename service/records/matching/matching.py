@@ -129,7 +129,7 @@ def in_full(
             distance_km=km[row.code],
             packages=packages.get(row.id, ()),
             figures=SearchFigures(**{name: getattr(row, f"search_{name}") for name in FIGURES}),
-            **{name: getattr(row, name) for name in SHOWN},
+            **{name: getattr(row, name) for name in ANSWER_SCHEMA},
         )
         for row in rows
     }
@@ -141,7 +141,7 @@ def _everything() -> sa.Select[Any]:
         LotRow.id,
         PartyRow.code.label("grower_code"),
         _free_kg().label("free_kg"),
-        *(getattr(LotRow, name) for name in SHOWN),
+        *(getattr(LotRow, name) for name in ANSWER_SCHEMA),
         *(getattr(LotRow, f"search_{name}") for name in FIGURES),
     ).join(PartyRow, PartyRow.id == LotRow.grower_id)
 
@@ -189,7 +189,7 @@ def _from_the_nearest(
 # What is free stands first of a lot's own columns, after its number and its grower's.
 FREE_AT = 2
 OWN = ("free_kg", *OWN_TEXTS, *OWN_NUMBERS[1:])
-SHOWN = (*OWN_TEXTS, "readiness", "price_per_kg", "order_kg_min")
+ANSWER_SCHEMA = (*OWN_TEXTS, "readiness", "price_per_kg", "order_kg_min")
 FIGURES = field_names(SearchFigures)
 KEPT = (*FIGURE_TEXTS, *FIGURE_NUMBERS)
 

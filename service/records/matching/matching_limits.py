@@ -6,10 +6,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.market.matching.brewery_keeping import cost_per_base_rate, kept_plan, taken_on
+from service.market.matching.brewery_storage import cost_per_base_rate, kept_plan, taken_on
 from service.market.matching.requests import Request
 from service.market.matching.search import FINDS
-from service.market.storage.keeping import StoragePlan
+from service.market.storage.storage_model import StoragePlan
 from service.records.goods.certified import certified_as
 from service.records.goods.lots import free_kg_column
 from service.records.tables import LotRow

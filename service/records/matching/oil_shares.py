@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 
-from service.market.matching.oil_likeness import OilShares
+from service.market.matching.oil_similarity import OilShares
 from service.records.session import Session
 from service.records.tables import LabReportRow, LotRow
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import sqlalchemy as sa
 
 from service.errors import NotFound
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.session import Session
 from service.records.tables import IdempotencyRow, PartyRow, TokenRow
 
@@ -14,14 +14,14 @@ KEPT_FOR = timedelta(hours=24)
 Kept = tuple[str, int, dict[str, str]]
 
 
-def find_visitor(session: Session, *, sha256: str) -> Visitor | None:
+def find_caller(session: Session, *, sha256: str) -> Caller | None:
     """Who holds the token with that digest, unless it was revoked."""
     row = session.execute(
         sa.select(TokenRow.id, TokenRow.role, PartyRow.code)
         .outerjoin(PartyRow, PartyRow.id == TokenRow.party_id)
         .where(TokenRow.sha256 == sha256, TokenRow.revoked_at.is_(None))
     ).one_or_none()
-    return Visitor(row.role, row.code, row.id) if row else None
+    return Caller(row.role, row.code, row.id) if row else None
 
 
 def add_token(

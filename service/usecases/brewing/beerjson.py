@@ -8,13 +8,13 @@ from service.errors import InvalidRequest
 from service.facts import replace
 from service.market.brewing.beerjson import RecipeRead, read_recipe
 from service.market.brewing.bitterness import Bitterness
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.session import Session
 from service.usecases.brewing.brews import reckon_brew
 
 
 def bitterness_of_recipe(
-    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> tuple[RecipeRead, Bitterness]:
     """Read a recipe and estimate its bitterness.
 
@@ -35,7 +35,7 @@ def bitterness_of_recipe(
         lot_by_addition=lots,
         elevation_m=asked.get("elevation_m"),
     )
-    found = reckon_brew(session, visitor=visitor, asked={**asked, **recipe.brew}, now=now)
+    found = reckon_brew(session, caller=caller, asked={**asked, **recipe.brew}, now=now)
     return recipe, replace(
         found,
         inputs_not_used=(*found.inputs_not_used, *recipe.inputs_not_used),

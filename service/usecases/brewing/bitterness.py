@@ -8,14 +8,14 @@ from service.errors import InvalidRequest
 from service.market.brewing.bitterness import Bitterness
 from service.market.brewing.brew_making import lot_codes, make_brew
 from service.market.brewing.doses import Dose, DoseWish, decide_dose
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.session import Session
 from service.usecases.brewing.brews import own_fit, plan_of, reckon_brew
 from service.usecases.goods.lot_access import lots_to_see
 
 
 def bitterness_of_brew(
-    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> Bitterness:
     """Estimate the bitterness of each addition and of the whole brew.
 
@@ -24,10 +24,10 @@ def bitterness_of_brew(
         TokenNeeded, NotAllowed, UnfitBrews: as `reckon_brew`.
 
     """
-    return reckon_brew(session, visitor=visitor, asked=asked, now=now)
+    return reckon_brew(session, caller=caller, asked=asked, now=now)
 
 
-def dose_hops(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Dose:
+def dose_hops(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Dose:
     """Find how much of a lot a wanted bitterness takes, or how much of it in place of another hop.
 
     Raises:
@@ -35,7 +35,7 @@ def dose_hops(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
         TokenNeeded, NotAllowed, UnfitBrews: as `bitterness_of_brew`.
 
     """
-    own = own_fit(session, visitor, asked)
+    own = own_fit(session, caller, asked)
     wish = DoseWish(
         wanted_ibu=asked.get("wanted_ibu"),
         share_percent=asked.get("share_percent"),
@@ -43,7 +43,7 @@ def dose_hops(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
     )
     told, place = _with_dose(asked, wish)
     everything = [*asked["additions"], *told["additions"]]
-    lots = lots_to_see(session, lot_codes(everything), visitor=visitor, now=now)
+    lots = lots_to_see(session, lot_codes(everything), caller=caller, now=now)
     ground = {
         "lots": lots,
         "on": asked.get("brewed_on") or now.date(),
@@ -61,7 +61,7 @@ def dose_hops(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], n
         alpha_basis=asked["alpha_basis"],
         own=own,
         lot=lot,
-        shows_price=lot is not None and (visitor.role != "anyone" or lot.price_open),
+        shows_price=lot is not None and (caller.role != "anyone" or lot.price_open),
         replaced=replaced,
     )
 

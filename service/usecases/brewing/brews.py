@@ -7,26 +7,26 @@ from typing import Any
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
 from service.market.brewing.bitterness import Bitterness, brew_bitterness
 from service.market.brewing.brew_making import lot_codes, make_brew
-from service.market.brewing.fits import UtilizationFit, choose_fit
-from service.market.people.access import Visitor
+from service.market.brewing.calibrations import UtilizationFit, choose_fit
+from service.market.people.access import Caller
 from service.market.storage.storage import StoragePlan
-from service.records.brewing import fits
+from service.records.brewing import calibrations
 from service.records.session import Session
 from service.usecases.goods.lot_access import lots_to_see
 
 
-def reckon_brew(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Bitterness:
+def reckon_brew(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Bitterness:
     """Estimate the bitterness of each addition and of the whole brew.
 
     Raises:
-        NotFound: a lot does not exist, or the visitor must not know of it.
+        NotFound: a lot does not exist, or the caller must not know of it.
         FigureMissing, NoStorageModel, InvalidRequest, OutOfRange: as `make_brew` and `brew_bitterness`.
         TokenNeeded, NotAllowed: the method is a brewery's own, and this is not that brewery.
         UnfitBrews: the brewery has no utilization of its own on this alpha.
 
     """
-    own = own_fit(session, visitor, asked)
-    lots = lots_to_see(session, lot_codes(asked["additions"]), visitor=visitor, now=now)
+    own = own_fit(session, caller, asked)
+    lots = lots_to_see(session, lot_codes(asked["additions"]), caller=caller, now=now)
     brew = make_brew(
         asked,
         lots=lots,
@@ -49,7 +49,7 @@ def plan_of(asked: Mapping[str, Any], *, now: datetime) -> StoragePlan | None:
     )
 
 
-def own_fit(session: Session, visitor: Visitor, asked: Mapping[str, Any]) -> UtilizationFit | None:
+def own_fit(session: Session, caller: Caller, asked: Mapping[str, Any]) -> UtilizationFit | None:
     """The brewery's own utilization that is meant, or None where another method is asked for.
 
     Raises:
@@ -60,16 +60,18 @@ def own_fit(session: Session, visitor: Visitor, asked: Mapping[str, Any]) -> Uti
     """
     if asked["method"] != "brewhouse":
         return None
-    if visitor.role == "anyone":
+    if caller.role == "anyone":
         raise TokenNeeded("a brewery's own utilization needs its token")
-    code = asked.get("brewery_code") or (visitor.party_code if visitor.role == "brewery" else None)
+    code = asked.get("brewery_code") or (caller.party_code if caller.role == "brewery" else None)
     if code is None:
         text = "name the brewery whose utilization is meant"
-        if visitor.is_specialist:
+        if caller.is_specialist:
             raise InvalidRequest(text, errors=[{"pointer": "#/brewery_code", "detail": text}])
         raise NotAllowed("only a brewery or the specialist may use a brewery's own utilization")
-    if not visitor.acts_for("brewery", code):
+    if not caller.acts_for("brewery", code):
         raise NotAllowed(f"this token does not belong to {code}")
     return choose_fit(
-        fits.search(session, code), alpha_basis=asked["alpha_basis"], code=asked.get("utilization_fit")
+        calibrations.search(session, code),
+        alpha_basis=asked["alpha_basis"],
+        code=asked.get("utilization_fit"),
     )

@@ -14,7 +14,7 @@ from service.market.goods.lot_making import crop_year_asked, make_lot
 from service.market.goods.lots import Lot, Step, accept_lot
 from service.market.goods.report_checks import accept_report, read_absorbance
 from service.market.matching.search_figures import figures_to_keep
-from service.market.people.access import Visitor, acting_party
+from service.market.people.access import Caller, acting_party
 from service.market.people.parties import Party
 from service.market.trade.notices import Event
 from service.records.goods import bulk, cultivars
@@ -39,7 +39,7 @@ class Imported(Fact, frozen=True, kw_only=True):
 def import_lots(
     session: Session,
     *,
-    visitor: Visitor,
+    caller: Caller,
     grower_code: str | None,
     asked: Iterable[AskedLot],
     now: datetime,
@@ -55,8 +55,8 @@ def import_lots(
         NotFound: there is no such grower.
 
     """
-    code = acting_party(visitor, kind="grower", named=grower_code)
-    making = _Making(session, parties.get(session, "grower", code, lock=True), visitor, now)
+    code = acting_party(caller, kind="grower", named=grower_code)
+    making = _Making(session, parties.get(session, "grower", code, lock=True), caller, now)
     made: list[bulk.NewLot] = []
     codes: list[str] = []
     faults: list[RowFault] = []
@@ -91,8 +91,8 @@ def _write(session: Session, making: "_Making", made: Sequence[bulk.NewLot]) -> 
 class _Making:
     """Makes lots for one grower; what all rows share is asked once."""
 
-    def __init__(self, session: Session, grower: Party, visitor: Visitor, now: datetime) -> None:
-        self.session, self.grower, self.by, self.now = session, grower, visitor.name, now
+    def __init__(self, session: Session, grower: Party, caller: Caller, now: datetime) -> None:
+        self.session, self.grower, self.by, self.now = session, grower, caller.name, now
         self.regional: Sequence[RegionalCultivar] = cultivars.search(session)
         self.named: dict[str, NamedCultivar] = {}
 
@@ -146,7 +146,7 @@ class _Making:
 
 
 def export_lots(
-    session: Session, *, visitor: Visitor, grower_code: str | None, now: datetime
+    session: Session, *, caller: Caller, grower_code: str | None, now: datetime
 ) -> tuple[list[Lot], int]:
     """A grower's lots as they came from the yard, and how many were made of others and cannot come in again.
 
@@ -155,7 +155,7 @@ def export_lots(
         NotFound: there is no such grower.
 
     """
-    code = acting_party(visitor, kind="grower", named=grower_code)
+    code = acting_party(caller, kind="grower", named=grower_code)
     parties.get(session, "grower", code)
     found = bulk.all_lots(session, grower_code=code, now=now)
     made: dict[str, Step] = steps.find_many(session, [lot.code for lot in found])

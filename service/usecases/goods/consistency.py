@@ -6,7 +6,7 @@ from datetime import datetime
 from service.market.goods.consistency import Consistency, consistency_of, require_readable
 from service.market.goods.cultivars import name_cultivar
 from service.market.goods.lots import Lot
-from service.market.people.access import Visitor, require_known
+from service.market.people.access import Caller, require_known
 from service.records.goods import cultivars, lots
 from service.records.people import parties
 from service.records.processing import steps
@@ -18,7 +18,7 @@ def show_consistency(
     session: Session,
     grower_code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     cultivar: str,
     lot_code: str | None,
     now: datetime,
@@ -27,16 +27,16 @@ def show_consistency(
 
     Raises:
         TokenNeeded: no known token came along.
-        NotFound: there is no such grower, or the visitor must not know of the lot.
+        NotFound: there is no such grower, or the caller must not know of the lot.
         NotAllowed: as `require_readable`.
         InvalidRequest: the cultivar's name fits several.
 
     """
-    require_known(visitor)
+    require_known(caller)
     grower = parties.get(session, "grower", grower_code)
     named = name_cultivar(cultivar, cultivars.search(session))
     if lot_code is not None:
-        lot_to_see(session, lot_code, visitor=visitor, now=now)
+        lot_to_see(session, lot_code, caller=caller, now=now)
     known = lots.search_of_cultivar(session, grower_code=grower_code, cultivar_key=named.key, now=now)
     found = consistency_of(
         _own_goods(session, known, grower_code=grower_code, lot_code=lot_code, now=now),
@@ -45,7 +45,7 @@ def show_consistency(
         consent_given=grower.shows_consistency,
         lot_code=lot_code,
     )
-    require_readable(found, visitor)
+    require_readable(found, caller)
     return found
 
 

@@ -14,7 +14,7 @@ from service.market.goods.cultivar_views import (
     view_cultivar,
 )
 from service.market.goods.cultivars import CultivarStatus, RegionalCultivar, codes_of_name
-from service.market.people.access import Visitor, require_specialist
+from service.market.people.access import Caller, require_specialist
 from service.records.goods import cultivars
 from service.records.session import Session
 from service.reference.cultivars import Cultivar, by_code
@@ -54,7 +54,7 @@ def show_cultivar(session: Session, code: str) -> CultivarView:
 
 
 def welcome_cultivar(
-    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], today: date
+    session: Session, *, caller: Caller, asked: Mapping[str, Any], today: date
 ) -> CultivarView:
     """Take a cultivar that the service does not ship into the region's books.
 
@@ -64,7 +64,7 @@ def welcome_cultivar(
         AlreadyExists: one of its names is known.
 
     """
-    require_specialist(visitor)
+    require_specialist(caller)
     regional = cultivars.search(session, lock=True)
     facts, told = _facts(asked)
     statuses = _statuses("", told or ())
@@ -80,7 +80,7 @@ def revise_cultivar(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     changes: Mapping[str, Any],
     today: date,
     unless_changed: Callable[[CultivarView], None],
@@ -95,7 +95,7 @@ def revise_cultivar(
         AlreadyExists: a new name is known.
 
     """
-    require_specialist(visitor)
+    require_specialist(caller)
     regional = cultivars.search(session, lock=True)
     unless_changed(show_cultivar(session, code))
     facts, told = _facts(changes)

@@ -10,7 +10,7 @@ from service.market.goods.lab_reports import LabReport, correct
 from service.market.goods.lots import Lot
 from service.market.goods.report_checks import accept_report, read_absorbance
 from service.market.matching.search_figures import figures_to_keep
-from service.market.people.access import Visitor, acting_party, require_known
+from service.market.people.access import Caller, acting_party, require_known
 from service.market.processing.parts import correct_part
 from service.market.processing.steps import require_sampled_after
 from service.market.storage.report_comparison import ReportComparison, compare_reports
@@ -22,24 +22,24 @@ from service.usecases.goods.lot_access import lot_to_see
 
 
 def file_report(
-    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> LabReport:
     """File a lab report on a lot: the grower's own, or a buyer's.
 
     Raises:
-        NotFound: the visitor must not know of the lot, or there is no report to correct.
+        NotFound: the caller must not know of the lot, or there is no report to correct.
         TokenNeeded, NotAllowed: the lot is somebody else's.
         InvalidRequest, ImpossibleReport, ConfirmationNeeded, OutOfRange: as `accept_report`.
 
     """
-    require_known(visitor)
-    lot = lot_to_see(session, code, visitor=visitor, now=now, lock=True)
+    require_known(caller)
+    lot = lot_to_see(session, code, caller=caller, now=now, lock=True)
     given = dict(asked)
-    filed_for = _filed_for(session, lot, visitor, given)
+    filed_for = _filed_for(session, lot, caller, given)
     report = LabReport(
         code=f"R{len(lot.reports) + 1}",
         filed_at=now,
-        filed_by=visitor.name,
+        filed_by=caller.name,
         filed_for=filed_for,
         **given,
     )
@@ -64,18 +64,18 @@ def _correct_parts(session: Session, lot: Lot, report: LabReport, now: datetime)
             lots.change(session, corrected, cultivar_key=None, figures=figures_to_keep(corrected))
 
 
-def _filed_for(session: Session, lot: Lot, visitor: Visitor, given: dict[str, Any]) -> str:
+def _filed_for(session: Session, lot: Lot, caller: Caller, given: dict[str, Any]) -> str:
     """For whom a report is filed: the lot's grower, or a brewery that holds a promise on the lot."""
     grower, brewery = given.pop("grower_code", None), given.pop("brewery_code", None)
-    is_buyers = visitor.role == "brewery" or brewery is not None
+    is_buyers = caller.role == "brewery" or brewery is not None
     if not is_buyers:
-        acting_party(visitor, kind="grower", named=lot.grower_code)
+        acting_party(caller, kind="grower", named=lot.grower_code)
         if grower not in (None, lot.grower_code):
             raise NotAllowed(f"lot {lot.code} belongs to {lot.grower_code}, not to {grower}")
         if given["drawn_by"] == "buyer":
             _refuse("drawn_by", "a report on a buyer's sample is filed by the buyer")
         return f"grower:{lot.grower_code}"
-    buyer = acting_party(visitor, kind="brewery", named=brewery)
+    buyer = acting_party(caller, kind="brewery", named=brewery)
     if not lots.is_committed_to(session, lot.code, brewery_code=buyer):
         raise NotAllowed(f"{buyer} holds no promise on lot {lot.code}")
     if given["drawn_by"] != "buyer":
@@ -87,32 +87,32 @@ def _refuse(field: str, text: str) -> None:
     raise InvalidRequest(text, errors=[{"pointer": f"#/{field}", "detail": text}])
 
 
-def list_reports(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Sequence[LabReport]:
+def list_reports(session: Session, code: str, *, caller: Caller, now: datetime) -> Sequence[LabReport]:
     """The reports on a lot with those that were corrected; a buyer's own only for both sides.
 
     Raises:
-        NotFound: there is no such lot, or the visitor must not know of it.
+        NotFound: there is no such lot, or the caller must not know of it.
 
     """
-    lot = lot_to_see(session, code, visitor=visitor, now=now)
-    if visitor.acts_for("grower", lot.grower_code):
+    lot = lot_to_see(session, code, caller=caller, now=now)
+    if caller.acts_for("grower", lot.grower_code):
         return lot.reports
-    own = f"brewery:{visitor.party_code}" if visitor.role == "brewery" else None
+    own = f"brewery:{caller.party_code}" if caller.role == "brewery" else None
     return [report for report in lot.reports if report.drawn_by != "buyer" or report.filed_for == own]
 
 
 def compare_two_reports(
-    session: Session, code: str, *, reports: tuple[str, str], visitor: Visitor, now: datetime
+    session: Session, code: str, *, reports: tuple[str, str], caller: Caller, now: datetime
 ) -> ReportComparison:
     """Compare two reports on a lot, for somebody who may read both.
 
     Raises:
         TokenNeeded: no known token came along.
-        NotFound: there is no such lot or report, or the visitor must not know of it.
+        NotFound: there is no such lot or report, or the caller must not know of it.
         InvalidRequest: as `compare_reports`.
 
     """
-    require_known(visitor)
-    readable = list_reports(session, code, visitor=visitor, now=now)
-    lot = replace(lot_to_see(session, code, visitor=visitor, now=now), reports=tuple(readable))
+    require_known(caller)
+    readable = list_reports(session, code, caller=caller, now=now)
+    lot = replace(lot_to_see(session, code, caller=caller, now=now), reports=tuple(readable))
     return compare_reports(lot, reports, loss=six_month_loss(lot.cultivar))

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from service.market.goods.lots import Lot
+from service.market.processing.composition import LabelPart, label_parts
 from service.market.processing.lot_statements import LotStatements
-from service.market.processing.origins import LabelPart, label_parts
-from service.market.sheet.showing import LotView, view_lot
+from service.market.sheet.lot_view import LotView, view_lot
 from service.records.goods import cultivars, lots, quality_reports, submissions
 from service.records.growing import licences, sprays
 from service.records.people import parties

@@ -12,9 +12,9 @@ from service.market.goods.lot_changes import decide_discard, revise_lot
 from service.market.goods.lot_making import crop_year_asked, make_lot, role_of
 from service.market.goods.lots import Lot
 from service.market.matching.search_figures import figures_to_keep
-from service.market.people.access import Visitor, acting_party, require_known
+from service.market.people.access import Caller, acting_party, require_known
 from service.market.processing.packing_out import put_back
-from service.market.sheet.showing import LotView
+from service.market.sheet.lot_view import LotView
 from service.records.goods import bookings, cultivars, lots, quality_holds
 from service.records.growing import sprays
 from service.records.people import parties
@@ -26,23 +26,23 @@ from service.usecases.goods.lot_views import view_lots
 from service.usecases.goods.spray_intervals import require_intervals_kept
 
 
-def draft_lot(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> LotView:
+def draft_lot(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> LotView:
     """Draft a lot for a grower.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not that grower.
+        TokenNeeded, NotAllowed: the caller is not that grower.
         NotFound: the specialist named a grower that does not exist.
         InvalidRequest: something in it cannot be.
 
     """
-    grower_code = acting_party(visitor, kind="grower", named=asked.get("grower_code"))
+    grower_code = acting_party(caller, kind="grower", named=asked.get("grower_code"))
     grower = parties.get(session, "grower", grower_code)
     named = name_cultivar(asked["cultivar"], cultivars.search(session))
 
     code = lots.next_code(session, grower_code, year=crop_year_asked(asked, now=now))
-    lot = make_lot(asked, code=code, grower=grower, named=named, now=now, made_by=visitor.name)
+    lot = make_lot(asked, code=code, grower=grower, named=named, now=now, made_by=caller.name)
     lots.add(session, lot, cultivar_key=named.key)
-    return _view(session, lot, visitor, now)
+    return _view(session, lot, caller, now)
 
 
 def _named(session: Session, lot: Lot) -> NamedCultivar:
@@ -56,7 +56,7 @@ def change_lot(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     changes: Mapping[str, Any],
     now: datetime,
     unless_changed: Callable[[LotView], None],
@@ -64,15 +64,15 @@ def change_lot(
     """Change a lot's record.
 
     Raises:
-        NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
+        NotFound, TokenNeeded, NotAllowed: it is not the caller's.
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
         FixedByListing, FixedByStep, InvalidRequest: as `revise_lot`.
         ListingIncomplete: a listed lot would lose what its listing needs.
         PickedInsideInterval: a listed lot would have been picked inside a spray's interval.
 
     """
-    lot = lot_to_change(session, code, visitor=visitor, now=now)
-    unless_changed(_view(session, lot, visitor, now))
+    lot = lot_to_change(session, code, caller=caller, now=now)
+    unless_changed(_view(session, lot, caller, now))
     asked, named = dict(changes), None
     if "cultivar" in asked:
         named = name_cultivar(asked["cultivar"], cultivars.search(session))
@@ -90,33 +90,33 @@ def change_lot(
         require_intervals_kept(session, changed, now=now)
     key = named.key if named else None
     lots.change(session, changed, cultivar_key=key, figures=figures_to_keep(changed))
-    return _view(session, changed, visitor, now)
+    return _view(session, changed, caller, now)
 
 
 def discard_lot(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     now: datetime,
     unless_changed: Callable[[LotView], None],
 ) -> None:
     """Take a draft out of the books; what a step put into it goes back to where it came from.
 
     Raises:
-        NotFound, TokenNeeded, NotAllowed: it is not the visitor's.
+        NotFound, TokenNeeded, NotAllowed: it is not the caller's.
         IllegalStep: it was listed, a sheet of it was issued, or kilograms of it were booked.
 
     """
     sources = {edge.from_code for edge in steps.edges_into(session, [code])}
     lots.lock(session, [code, *sources], now=now)
-    lot = lot_to_change(session, code, visitor=visitor, now=now)
-    unless_changed(_view(session, lot, visitor, now))
+    lot = lot_to_change(session, code, caller=caller, now=now)
+    unless_changed(_view(session, lot, caller, now))
     issued, booked = len(sheets.search(session, code)), len(bookings.search(session, code))
     held = len(quality_holds.search(session, code))
     decide_discard(lot, sheets_issued=issued, bookings_made=booked, holds_placed=held)
     reason = f"lot {code} was discarded"
-    for gone in bookings.release_all_into(session, code, now=now, by=visitor.name, reason=reason):
+    for gone in bookings.release_all_into(session, code, now=now, by=caller.name, reason=reason):
         source = lots.get(session, gone.lot_code, now=now)
         room_kg = source.stock_kg - moved_kg(bookings.search(session, source.code))
         back = put_back(source.packages, gone.packages, room_kg=room_kg)
@@ -124,36 +124,36 @@ def discard_lot(
     lots.remove(session, code)
 
 
-def show_lot(session: Session, code: str, *, visitor: Visitor, now: datetime) -> LotView:
+def show_lot(session: Session, code: str, *, caller: Caller, now: datetime) -> LotView:
     """Show a lot to somebody who may know of it.
 
     Raises:
-        NotFound: there is none, or the visitor must not know of it.
+        NotFound: there is none, or the caller must not know of it.
 
     """
-    return _view(session, lot_to_see(session, code, visitor=visitor, now=now), visitor, now)
+    return _view(session, lot_to_see(session, code, caller=caller, now=now), caller, now)
 
 
 def list_own_lots(
-    session: Session, *, visitor: Visitor, state: str | None, after: str | None, limit: int, now: datetime
+    session: Session, *, caller: Caller, state: str | None, after: str | None, limit: int, now: datetime
 ) -> Sequence[LotView]:
-    """The visitor's own lots in any state; the specialist sees everybody's.
+    """The caller's own lots in any state; the specialist sees everybody's.
 
     Raises:
         TokenNeeded: no known token came along.
 
     """
-    require_known(visitor)
-    if visitor.role == "brewery":
+    require_known(caller)
+    if caller.role == "brewery":
         return []
     found = lots.search_own(
-        session, grower_code=visitor.party_code, state=state, after=after, limit=limit, now=now
+        session, grower_code=caller.party_code, state=state, after=after, limit=limit, now=now
     )
     return view_lots(session, found, now=now)
 
 
-def _view(session: Session, lot: Lot, visitor: Visitor, now: datetime) -> LotView:
+def _view(session: Session, lot: Lot, caller: Caller, now: datetime) -> LotView:
     (view,) = view_lots(session, [lot], now=now)
-    if visitor.role == "anyone" and not lot.price_open:
+    if caller.role == "anyone" and not lot.price_open:
         return replace(view, lot=replace(lot, price_per_kg=None, currency=None))
     return view

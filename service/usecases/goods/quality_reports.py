@@ -11,7 +11,7 @@ from service.market.goods.quality_reports import (
     accept_quality_report,
     correct_quality,
 )
-from service.market.people.access import Visitor, require_known, require_specialist
+from service.market.people.access import Caller, require_known, require_specialist
 from service.records.goods import lots, quality_reports
 from service.records.processing import steps
 from service.records.session import Session
@@ -20,23 +20,23 @@ from service.usecases.goods.lot_access import lot_to_change, lot_to_see
 
 
 def file_quality_report(
-    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> QualityReport:
     """File what was measured of a lot's cones, or the correction of an earlier report.
 
     A correction reaches every part that was split off and carries the report it corrects.
 
     Raises:
-        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's, or there is no report to correct.
+        NotFound, TokenNeeded, NotAllowed: the lot is not the caller's, or there is no report to correct.
         InvalidRequest, ImpossibleReport, OutOfRange: as `accept_quality_report`.
         IllegalStep: as `correct_quality`.
 
     """
-    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    lot = lot_to_change(session, code, caller=caller, now=now)
     given = dict(asked)
     sorted_as = given.pop("cone_sort")
     report = accept_quality_report(
-        QualityReport(filed_at=now, filed_by=visitor.name, **given),
+        QualityReport(filed_at=now, filed_by=caller.name, **given),
         GivenSort(**sorted_as) if sorted_as else None,
         lot=lot,
         classes=quality_reports.cone_classes(session),
@@ -64,15 +64,15 @@ def _correct_parts(session: Session, code: str, new: QualityReport, *, now: date
 
 
 def list_quality_reports(
-    session: Session, code: str, *, visitor: Visitor, now: datetime
+    session: Session, code: str, *, caller: Caller, now: datetime
 ) -> Sequence[QualityReport]:
     """All reports on a lot, corrected ones marked, to all who may know of the lot.
 
     Raises:
-        NotFound: there is no such lot, or the visitor must not know of it.
+        NotFound: there is no such lot, or the caller must not know of it.
 
     """
-    lot_to_see(session, code, visitor=visitor, now=now)
+    lot_to_see(session, code, caller=caller, now=now)
     return quality_reports.search(session, code)
 
 
@@ -82,15 +82,15 @@ def list_cone_classes(session: Session) -> Sequence[ConeClass]:
 
 
 def set_cone_classes(
-    session: Session, *, visitor: Visitor, classes: Sequence[ConeClass], now: datetime
+    session: Session, *, caller: Caller, classes: Sequence[ConeClass], now: datetime
 ) -> Sequence[ConeClass]:
     """Let the region sort into other classes from now on; earlier reports keep theirs.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not the specialist.
+        TokenNeeded, NotAllowed: the caller is not the specialist.
 
     """
-    require_known(visitor)
-    require_specialist(visitor)
-    quality_reports.set_cone_classes(session, classes, at=now, by=visitor.name)
+    require_known(caller)
+    require_specialist(caller)
+    quality_reports.set_cone_classes(session, classes, at=now, by=caller.name)
     return quality_reports.cone_classes(session)

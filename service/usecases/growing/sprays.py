@@ -8,7 +8,7 @@ from service.errors import NotAllowed
 from service.facts import Fact
 from service.market.goods.listing import decide_withdrawal
 from service.market.growing.sprays import PickedInside, Spray, accept_spray, correct_spray, picked_inside
-from service.market.people.access import Visitor, acting_party, require_known
+from service.market.people.access import Caller, acting_party, require_known
 from service.records.goods import lots
 from service.records.growing import sprays
 from service.records.people import parties
@@ -27,21 +27,21 @@ class SprayEntered(Fact, frozen=True, kw_only=True):
 
 
 def enter_spray(
-    session: Session, grower_code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, grower_code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> SprayEntered:
     """Enter a spray, or the correction of one; a lot picked inside its interval is no longer listed.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not that grower.
+        TokenNeeded, NotAllowed: the caller is not that grower.
         NotFound: there is no such grower, or no entry to correct.
         InvalidRequest, IllegalStep: as `accept_spray` and `correct_spray`.
 
     """
-    acting_party(visitor, kind="grower", named=grower_code)
+    acting_party(caller, kind="grower", named=grower_code)
     parties.get(session, "grower", grower_code)
     given = dict(asked)
     season = given.pop("season") or given["sprayed_on"].year
-    spray = Spray(grower_code=grower_code, season=season, entered_at=now, entered_by=visitor.name, **given)
+    spray = Spray(grower_code=grower_code, season=season, entered_at=now, entered_by=caller.name, **given)
     accept_spray(spray, today=now.date())
     lots.lock(session, _concerned(session, spray), now=now)
     kept = sprays.add(session, spray)
@@ -73,7 +73,7 @@ def list_sprays(
     session: Session,
     grower_code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     block: str | None,
     season: int | None,
     after: str | None,
@@ -82,38 +82,38 @@ def list_sprays(
     """A grower's spray record, corrected entries among it, for the grower and the specialist.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not that grower.
+        TokenNeeded, NotAllowed: the caller is not that grower.
         NotFound: there is no such grower.
 
     """
-    require_known(visitor)
+    require_known(caller)
     parties.get(session, "grower", grower_code)
-    if not visitor.acts_for("grower", grower_code):
+    if not caller.acts_for("grower", grower_code):
         raise NotAllowed(
             f"the spray record of {grower_code} is for the grower; parties to a promise read that of their lot"
         )
     return sprays.search(session, grower_code, block=block, season=season, after=after, limit=limit)
 
 
-def list_sprays_of_lot(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Sequence[Spray]:
+def list_sprays_of_lot(session: Session, code: str, *, caller: Caller, now: datetime) -> Sequence[Spray]:
     """What was applied, for their season, to the blocks a lot comes from: for its grower and holders of a promise.
 
     A grower reads of a lot pooled with others the entries of its own blocks.
 
     Raises:
-        NotFound: there is no such lot, or the visitor must not know of it.
-        TokenNeeded, NotAllowed: the visitor sees the lot, but has no part in it.
+        NotFound: there is no such lot, or the caller must not know of it.
+        TokenNeeded, NotAllowed: the caller sees the lot, but has no part in it.
 
     """
-    lot = lot_to_see(session, code, visitor=visitor, now=now)
-    require_known(visitor)
-    is_own = visitor.acts_for("grower", lot.grower_code)
-    is_committed = visitor.role == "brewery" and lots.is_committed_to(
-        session, code, brewery_code=visitor.party_code or ""
+    lot = lot_to_see(session, code, caller=caller, now=now)
+    require_known(caller)
+    is_own = caller.acts_for("grower", lot.grower_code)
+    is_committed = caller.role == "brewery" and lots.is_committed_to(
+        session, code, brewery_code=caller.party_code or ""
     )
     if not is_own and not is_committed:
         raise NotAllowed(f"the spray record of lot {code} is for its grower and parties to a promise on it")
     sources = yard_lots(session, lot, now=now)
-    if visitor.role == "grower":
-        sources = [source for source in sources if source.grower_code == visitor.party_code]
+    if caller.role == "grower":
+        sources = [source for source in sources if source.grower_code == caller.party_code]
     return sprays.search_of_seasons(session, sources)

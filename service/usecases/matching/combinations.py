@@ -6,13 +6,13 @@ from typing import Any
 
 from service.facts import replace
 from service.market.goods.cultivars import keys_for_search
-from service.market.matching.brewery_keeping import figures_on
-from service.market.matching.combination_reasons import why_none
+from service.market.matching.brewery_storage import figures_on
+from service.market.matching.combination_infeasibility import why_none
 from service.market.matching.combination_report import codes_of, tell_combination
 from service.market.matching.combinations import CombinationAnswer, CombinationOrder
 from service.market.matching.combining import combine, kept_out, without_limits_of_the_mix
 from service.market.matching.search_figures import alpha_on
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.goods import cultivars, lots
 from service.records.matching import matching
 from service.records.people import parties
@@ -23,16 +23,16 @@ from service.usecases.matching.request_access import request_to_see
 
 
 def combine_for_request(
-    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> CombinationAnswer:
     """The cheapest or best scored lots that together meet a request, or the limits that clash.
 
     Raises:
-        TokenNeeded, NotFound: the request is not the visitor's.
+        TokenNeeded, NotFound: the request is not the caller's.
         InvalidRequest: prices in several currencies cannot be added up, and none is named.
 
     """
-    request = request_to_see(session, code, visitor=visitor)
+    request = request_to_see(session, code, caller=caller)
     order = CombinationOrder(**asked)
     near = parties.get(session, "brewery", request.brewery_code).unit_vector
     regional = cultivars.search(session)

@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from service.facts import Fact
 from service.market.goods.cultivars import RegionalCultivar, codes_of_name, keys_for_search
-from service.market.matching.brewery_keeping import figures_on, keeping_words, kept_plan
+from service.market.matching.brewery_storage import figures_on, keeping_words, kept_plan
 from service.market.matching.matching import (
     Match,
     NearMiss,
@@ -18,10 +18,10 @@ from service.market.matching.matching import (
     rank_lots,
 )
 from service.market.matching.offers import OfferFacts
-from service.market.matching.oil_likeness import wish_assumptions
+from service.market.matching.oil_similarity import wish_assumptions
 from service.market.matching.requests import Request
 from service.market.matching.search import SearchFigures
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.goods import cultivars
 from service.records.goods import lots as lots_in_books
 from service.records.matching import matching, matching_growers
@@ -46,15 +46,15 @@ class MatchPage(Fact, frozen=True, kw_only=True):
 
 
 def match_request(
-    session: Session, code: str, *, visitor: Visitor, now: datetime, after: Position | None, limit: int
+    session: Session, code: str, *, caller: Caller, now: datetime, after: Position | None, limit: int
 ) -> MatchPage:
     """Rank the listed lots for a request.
 
     Raises:
-        TokenNeeded, NotFound: the request is not the visitor's.
+        TokenNeeded, NotFound: the request is not the caller's.
 
     """
-    request = request_to_see(session, code, visitor=visitor)
+    request = request_to_see(session, code, caller=caller)
     near = parties.get(session, "brewery", request.brewery_code).unit_vector
     regional = cultivars.search(session)
     keys = tuple(key for name in request.cultivars for key in keys_for_search(name, regional))
@@ -160,16 +160,16 @@ def _cautions(ranking: Ranking, shown: Sequence[Match], near_growers: int | None
 
 
 def offer_for_request(
-    session: Session, code: str, *, visitor: Visitor, now: datetime, limit: int, address: str
+    session: Session, code: str, *, caller: Caller, now: datetime, limit: int, address: str
 ) -> OfferFacts:
     """The best matches of a request side by side, as a page to hold.
 
     Raises:
-        TokenNeeded, NotFound: the request is not the visitor's.
+        TokenNeeded, NotFound: the request is not the caller's.
 
     """
-    page = match_request(session, code, visitor=visitor, now=now, after=None, limit=limit)
-    request = request_to_see(session, code, visitor=visitor)
+    page = match_request(session, code, caller=caller, now=now, after=None, limit=limit)
+    request = request_to_see(session, code, caller=caller)
     return OfferFacts(
         request=request,
         brewery=parties.get(session, "brewery", request.brewery_code),

@@ -10,9 +10,9 @@ from service.market.goods.cultivars import RegionalCultivar, find_known, name_cu
 from service.market.goods.lab_reports import standing_figures
 from service.market.goods.lots import Lot
 from service.market.matching.candidates import LotColumns
-from service.market.matching.oil_likeness import OilWish, liken, measured_wish, oil_table, published_wish
+from service.market.matching.oil_similarity import OilWish, liken, measured_wish, oil_table, published_wish
 from service.market.matching.requests import OilLike, Request
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.goods import cultivars, lots
 from service.records.matching import oil_shares
 from service.records.session import Session
@@ -93,4 +93,4 @@ def _denomination(session: Session, name: str) -> str:
 def _seen(session: Session, code: str, brewery_code: str, now: datetime) -> Lot | None:
     # With the brewery's own eyes, whoever asks for it.
     lot = lots.get_many(session, [code], now=now).get(code)
-    return lot if lot and may_see_lot(session, lot, Visitor("brewery", brewery_code)) else None
+    return lot if lot and may_see_lot(session, lot, Caller("brewery", brewery_code)) else None

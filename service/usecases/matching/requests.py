@@ -15,7 +15,7 @@ from service.market.matching.requests import (
     decide_change,
     rename_cultivars,
 )
-from service.market.people.access import Visitor, acting_party, require_known
+from service.market.people.access import Caller, acting_party, require_known
 from service.records.goods import cultivars
 from service.records.matching import requests
 from service.records.people import parties
@@ -28,61 +28,61 @@ from service.usecases.matching.request_states import settled
 LISTS = ("cultivars", "forms", "packings", "certifications", "origins")
 
 
-def place_request(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Request:
+def place_request(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Request:
     """Take a brewery's request into the books.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not that brewery.
+        TokenNeeded, NotAllowed: the caller is not that brewery.
         NotFound: the specialist named a brewery that does not exist, or the oil of a lot is wished for that the
             brewery does not see.
         InvalidRequest: something in it cannot be.
 
     """
     given = dict(asked)
-    brewery_code = acting_party(visitor, kind="brewery", named=given.pop("brewery_code", None))
+    brewery_code = acting_party(caller, kind="brewery", named=given.pop("brewery_code", None))
     parties.get(session, "brewery", brewery_code)
     facts = _facts(session, given)
     if "oil_like" in given:
         facts["oil_like"] = name_wish(
             session, given["oil_like"], before=None, brewery_code=brewery_code, now=now
         )
-    request = Request(brewery_code=brewery_code, made_at=now, made_by=visitor.name, **facts)
+    request = Request(brewery_code=brewery_code, made_at=now, made_by=caller.name, **facts)
     accept_request(request, today=now.date())
     coded = replace(request, code=requests.next_code(session, brewery_code))
     requests.add(session, coded)
     return coded
 
 
-def show_request(session: Session, code: str, *, visitor: Visitor) -> Request:
+def show_request(session: Session, code: str, *, caller: Caller) -> Request:
     """A request, for its brewery and the specialist.
 
     Raises:
         TokenNeeded, NotFound: as `request_to_see`.
 
     """
-    return request_to_see(session, code, visitor=visitor)
+    return request_to_see(session, code, caller=caller)
 
 
 def list_requests(
     session: Session,
     *,
-    visitor: Visitor,
+    caller: Caller,
     state: str | None,
     after: int | None,
     limit: int,
     now: datetime,
 ) -> Sequence[tuple[Request, int]]:
-    """The visitor's own requests, newest first; the specialist sees everybody's, a grower none.
+    """The caller's own requests, newest first; the specialist sees everybody's, a grower none.
 
     Raises:
         TokenNeeded: no known token came along.
 
     """
-    require_known(visitor)
-    if visitor.role == "grower":
+    require_known(caller)
+    if caller.role == "grower":
         return []
     return requests.search(
-        session, brewery_code=visitor.party_code, state=state, today=now.date(), after=after, limit=limit
+        session, brewery_code=caller.party_code, state=state, today=now.date(), after=after, limit=limit
     )
 
 
@@ -90,7 +90,7 @@ def revise_request(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     changes: Mapping[str, Any],
     now: datetime,
     unless_changed: Callable[[Request], None],
@@ -98,13 +98,13 @@ def revise_request(
     """Change a request; whether it is filled is told anew.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's; or the oil of a lot is wished for that its brewery does not see.
+        TokenNeeded, NotFound: it is not the caller's; or the oil of a lot is wished for that its brewery does not see.
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
         IllegalStep: it was withdrawn.
         InvalidRequest: something in it cannot be.
 
     """
-    request = request_to_see(session, code, visitor=visitor, lock=True)
+    request = request_to_see(session, code, caller=caller, lock=True)
     unless_changed(request)
     decide_change(request)
     facts = _facts(session, dict(changes), before=request)
@@ -120,17 +120,17 @@ def revise_request(
 
 
 def withdraw_request(
-    session: Session, code: str, *, visitor: Visitor, unless_changed: Callable[[Request], None]
+    session: Session, code: str, *, caller: Caller, unless_changed: Callable[[Request], None]
 ) -> None:
     """Take a request back; what is promised for it stands.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's.
+        TokenNeeded, NotFound: it is not the caller's.
         PreconditionNeeded, PreconditionStale: from `unless_changed`.
         IllegalStep: it was withdrawn before.
 
     """
-    request = request_to_see(session, code, visitor=visitor, lock=True)
+    request = request_to_see(session, code, caller=caller, lock=True)
     unless_changed(request)
     decide_change(request)
     requests.change(session, replace(request, state="withdrawn"))

@@ -7,7 +7,7 @@ from typing import Any
 from service.errors import InvalidRequest
 from service.market.goods.cultivars import keys_for_search
 from service.market.matching.search import LotLine, LotWish, wish_of
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.goods import cultivars
 from service.records.matching import lot_lines
 from service.records.session import Session
@@ -16,7 +16,7 @@ from service.records.session import Session
 def search_lots(
     session: Session,
     *,
-    visitor: Visitor,
+    caller: Caller,
     asked: Mapping[str, Any],
     now: datetime,
     after: lot_lines.Position | None,
@@ -30,7 +30,7 @@ def search_lots(
     """
     keys = keys_asked(session, asked.get("cultivar"))
     wish: LotWish = wish_of(
-        asked, cultivar_keys=keys, today=now.date(), sees_all_prices=visitor.role != "anyone"
+        asked, cultivar_keys=keys, today=now.date(), sees_all_prices=caller.role != "anyone"
     )
     lines = lot_lines.search(session, wish, now=now, after=after, limit=limit)
     cautions: tuple[str, ...] = ()

@@ -6,14 +6,14 @@ from collections.abc import Callable
 from datetime import datetime
 
 from service.errors import KeyBusy, KeyReused
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.people import access
 from service.records.session import Session
 
 
-def who_holds(session: Session, *, sha256: str) -> Visitor | None:
+def who_holds(session: Session, *, sha256: str) -> Caller | None:
     """Who holds the token with that digest."""
-    return access.find_visitor(session, sha256=sha256)
+    return access.find_caller(session, sha256=sha256)
 
 
 def make_token(

@@ -8,9 +8,9 @@ from typing import Any
 from service.facts import Fact, replace
 from service.market.goods.cultivars import keys_for_search
 from service.market.matching.candidates import LotColumns
-from service.market.matching.oil_likeness import OilTable, oil_table
+from service.market.matching.oil_similarity import OilTable, oil_table
 from service.market.matching.requests import Delivery, Request
-from service.market.people.access import Visitor, require_specialist
+from service.market.people.access import Caller, require_specialist
 from service.market.planning.allocation_gathering import Asker, Promised, Yard, gather_region
 from service.market.planning.allocation_offers import OfferLine, decide_offers, require_acceptable
 from service.market.planning.allocation_region import Region
@@ -39,41 +39,41 @@ class Acceptance(Fact, frozen=True, kw_only=True):
 
 
 def order_allocation(
-    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> Allocation:
     """Ask for a plan; a worker takes it up as soon as no other is being worked on.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not the specialist.
+        TokenNeeded, NotAllowed: the caller is not the specialist.
 
     """
-    require_specialist(visitor)
+    require_specialist(caller)
     order = AllocationOrder(**asked)
-    return allocations.add(session, Allocation(order=order, asked_at=now, asked_by=visitor.name))
+    return allocations.add(session, Allocation(order=order, asked_at=now, asked_by=caller.name))
 
 
-def show_allocation(session: Session, code: str, *, visitor: Visitor) -> Allocation:
+def show_allocation(session: Session, code: str, *, caller: Caller) -> Allocation:
     """An allocation with its plan.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not the specialist.
+        TokenNeeded, NotAllowed: the caller is not the specialist.
         NotFound: there is none of that code.
 
     """
-    require_specialist(visitor)
+    require_specialist(caller)
     return allocations.get(session, code)
 
 
 def list_allocations(
-    session: Session, *, visitor: Visitor, after: int | None, limit: int
+    session: Session, *, caller: Caller, after: int | None, limit: int
 ) -> Sequence[tuple[Allocation, int]]:
     """Allocations without their plans, newest first.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not the specialist.
+        TokenNeeded, NotAllowed: the caller is not the specialist.
 
     """
-    require_specialist(visitor)
+    require_specialist(caller)
     return allocations.search(session, after=after, limit=limit)
 
 
@@ -168,18 +168,18 @@ def _middle(askers: Sequence[Asker]) -> tuple[float, float, float]:
 
 
 def accept_plan(
-    session: Session, code: str, *, visitor: Visitor, held_until: datetime | None, now: datetime
+    session: Session, code: str, *, caller: Caller, held_until: datetime | None, now: datetime
 ) -> Acceptance:
     """Make an offer of each parcel that is still free; the others are named with the reason.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is not the specialist.
+        TokenNeeded, NotAllowed: the caller is not the specialist.
         NotFound: there is none of that code.
         IllegalStep: it is not done, or was accepted before.
         OutOfRange: the offers would end in the past or after 60 days.
 
     """
-    require_specialist(visitor)
+    require_specialist(caller)
     plan = require_acceptable(allocations.get(session, code, lock=True))
     taken = sorted((lot for lot in plan.lots if lot.parcels), key=lambda lot: lot.lot_code)
     # All lots first, in the order of their codes, then the breweries, so that nobody waits for each other.
@@ -195,11 +195,11 @@ def accept_plan(
             promised=reservations.search_of_lot(session, lot.lot_code),
             held_until=held_until,
             now=now,
-            made_by=visitor.name,
+            made_by=caller.name,
         )
         offers += made
         refused += failed
-    allocations.accept(session, code, at=now, by=visitor.name)
+    allocations.accept(session, code, at=now, by=caller.name)
     return Acceptance(allocation_code=code, offers=tuple(_kept(session, offers)), refused=tuple(refused))
 
 

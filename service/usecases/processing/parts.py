@@ -8,7 +8,7 @@ from typing import Any
 from service.errors import InvalidRequest
 from service.market.goods.bookings import moved_kg
 from service.market.goods.lots import Lot, Package, Step
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.processing.packing_out import (
     gone_packages,
     packed_kg,
@@ -25,22 +25,20 @@ from service.records.trade import reservations
 from service.usecases.goods.lot_access import lot_to_change
 
 
-def split_lot(
-    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
-) -> Lot:
+def split_lot(session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Lot:
     """Split free kilograms off a lot; promises stay with the whole.
 
     Raises:
-        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's.
+        NotFound, TokenNeeded, NotAllowed: the lot is not the caller's.
         InvalidRequest, NotSoldInThatMass: neither a mass nor packages, or packages that do not fit.
         IllegalStep, OutOfRange, NotEnoughStock: as `decide_moves`.
 
     """
-    return _part(session, code, visitor, asked, now, kind="splitting", done_on=asked["done_on"])
+    return _part(session, code, caller, asked, now, kind="splitting", done_on=asked["done_on"])
 
 
 def open_packages(
-    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> Lot:
     """Open so many packages of a lot: they become a lot whose storage starts a new spell that day.
 
@@ -48,20 +46,20 @@ def open_packages(
         As `split_lot`.
 
     """
-    return _part(session, code, visitor, asked, now, kind="opening", done_on=asked["opened_on"])
+    return _part(session, code, caller, asked, now, kind="opening", done_on=asked["opened_on"])
 
 
 def _part(
     session: Session,
     code: str,
-    visitor: Visitor,
+    caller: Caller,
     asked: Mapping[str, Any],
     now: datetime,
     *,
     kind: str,
     done_on: date,
 ) -> Lot:
-    whole = lot_to_change(session, code, visitor=visitor, now=now)
+    whole = lot_to_change(session, code, caller=caller, now=now)
     named: tuple[Package, ...] | None = tuple(asked["packages"]) if asked["packages"] else None
     mass_kg = asked["mass_kg"]
     if mass_kg is None:
@@ -84,7 +82,7 @@ def _part(
         done_on=done_on,
         made_on={code: made.done_on for code, made in steps.find_many(session, [code]).items()},
         now=now,
-        made_by=visitor.name,
+        made_by=caller.name,
     )
     part = make_part(
         whole,
@@ -94,7 +92,7 @@ def _part(
         own_lot_number=asked["own_lot_number"],
         note=asked["note"],
         now=now,
-        made_by=visitor.name,
+        made_by=caller.name,
     )
     if kind == "opening":
         part = open_part(part, opened_on=done_on, packing=asked["packing"], stored_at_c=asked["stored_at_c"])
@@ -111,7 +109,7 @@ def _part(
             done_on=done_on,
             note=asked["note"],
             made_at=now,
-            made_by=visitor.name,
+            made_by=caller.name,
         ),
     )
     return lots.get(session, part_code, now=now)

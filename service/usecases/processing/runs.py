@@ -7,7 +7,7 @@ from typing import Any
 from service.errors import InvalidRequest, NotAllowed
 from service.market.goods.bookings import moved_kg, require_day_of_lot
 from service.market.goods.lots import Lot, Step
-from service.market.people.access import Visitor, acting_party, require_known
+from service.market.people.access import Caller, acting_party, require_known
 from service.market.processing.packing_out import gone_packages, require_promises_packed, take_packages
 from service.market.processing.runs import NO_CULTIVAR_KEY, make_product, require_cones, require_one_form
 from service.market.processing.steps import Input, decide_moves
@@ -20,35 +20,35 @@ from service.records.trade import reservations
 from service.usecases.goods.lot_access import lots_to_see
 
 
-def pelletize_lots(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Lot:
+def pelletize_lots(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Lot:
     """Press lots into pellets, at home or elsewhere, one grower's or pooled.
 
     Raises:
-        NotFound, TokenNeeded, NotAllowed: a lot is not the visitor's.
+        NotFound, TokenNeeded, NotAllowed: a lot is not the caller's.
         UnfitGoods: a lot is not of dried cones.
         UnbalancedStep, InvalidRequest, IllegalStep, OutOfRange, NotEnoughStock: as `decide_moves`.
 
     """
-    return _run(session, visitor, asked, now, kind="pelletizing")
+    return _run(session, caller, asked, now, kind="pelletizing")
 
 
-def blend_lots(session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime) -> Lot:
+def blend_lots(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Lot:
     """Blend lots of one form into one.
 
     Raises:
         As `pelletize_lots`.
 
     """
-    return _run(session, visitor, asked, now, kind="blending")
+    return _run(session, caller, asked, now, kind="blending")
 
 
-def _run(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: datetime, *, kind: str) -> Lot:
-    require_known(visitor)
+def _run(session: Session, caller: Caller, asked: Mapping[str, Any], now: datetime, *, kind: str) -> Lot:
+    require_known(caller)
     told = {part["lot_code"]: part for part in reversed(asked["lots"])}
-    lots_to_see(session, told, visitor=visitor, now=now)
+    lots_to_see(session, told, caller=caller, now=now)
     found = lots.lock(session, told, now=now)
     chosen = [found[part["lot_code"]] for part in asked["lots"]]
-    keeper = _keeper(session, visitor, chosen, asked["grower_code"])
+    keeper = _keeper(session, caller, chosen, asked["grower_code"])
     if kind == "pelletizing":
         require_cones(chosen, form=asked["form"])
         form = asked["form"]
@@ -82,7 +82,7 @@ def _run(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: date
         done_on=asked["done_on"],
         made_on={lot: made.done_on for lot, made in steps.find_many(session, found).items()},
         now=now,
-        made_by=visitor.name,
+        made_by=caller.name,
     )
     product = make_product(
         chosen,
@@ -90,7 +90,7 @@ def _run(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: date
         grower_code=keeper,
         form=form,
         now=now,
-        made_by=visitor.name,
+        made_by=caller.name,
         **{
             name: asked[name]
             for name in (
@@ -127,21 +127,21 @@ def _run(session: Session, visitor: Visitor, asked: Mapping[str, Any], now: date
             processor=asked.get("processor"),
             note=asked["note"],
             made_at=now,
-            made_by=visitor.name,
+            made_by=caller.name,
         ),
     )
     return lots.get(session, code, now=now)
 
 
-def _keeper(session: Session, visitor: Visitor, chosen: Sequence[Lot], named: str | None) -> str:
+def _keeper(session: Session, caller: Caller, chosen: Sequence[Lot], named: str | None) -> str:
     """Whose the new lot is: the one grower of all lots, or of a pooled run the one that the specialist names."""
     growers = {lot.grower_code for lot in chosen}
     for lot in chosen:
-        if not visitor.acts_for("grower", lot.grower_code):
+        if not caller.acts_for("grower", lot.grower_code):
             raise NotAllowed(
                 f"lot {lot.code} belongs to {lot.grower_code}; the specialist pools several growers"
             )
     only = growers.pop() if len(growers) == 1 else None
-    keeper = acting_party(visitor, kind="grower", named=named or (only if visitor.is_specialist else None))
+    keeper = acting_party(caller, kind="grower", named=named or (only if caller.is_specialist else None))
     parties.get(session, "grower", keeper)
     return keeper

@@ -7,7 +7,7 @@ from datetime import datetime
 from service.errors import NotAllowed, NotFound
 from service.market.goods.labels import LabelFacts, labels_of
 from service.market.goods.lots import Lot
-from service.market.people.access import Visitor, require_known
+from service.market.people.access import Caller, require_known
 from service.market.sheet.sheet_facts import LotSheetFacts, lot_sheet_facts
 from service.market.sheet.sheets import IssuedSheet, Verification, verify
 from service.records.people import parties
@@ -20,21 +20,21 @@ from service.usecases.goods.lot_views import view_lots
 CODES_A_PAGE = 1000
 
 
-def issued_file(session: Session, code: str, *, visitor: Visitor, now: datetime) -> tuple[int, bytes] | None:
+def issued_file(session: Session, code: str, *, caller: Caller, now: datetime) -> tuple[int, bytes] | None:
     """The newest issued sheet of a lot as it was handed out, with its revision; None if none was issued.
 
     Raises:
-        NotFound: there is no such lot, or the visitor must not know of it.
+        NotFound: there is no such lot, or the caller must not know of it.
 
     """
-    return sheets.find_file(session, lot_to_see(session, code, visitor=visitor, now=now).code)
+    return sheets.find_file(session, lot_to_see(session, code, caller=caller, now=now).code)
 
 
 def preview_facts(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     now: datetime,
     address: str,
     kept_at: str | None = None,
@@ -42,10 +42,10 @@ def preview_facts(
     """What a lot's sheet would say today; of the storages to come all, or the one a brewer chooses.
 
     Raises:
-        NotFound: there is no such lot, or the visitor must not know of it.
+        NotFound: there is no such lot, or the caller must not know of it.
 
     """
-    lot = lot_to_see(session, code, visitor=visitor, now=now)
+    lot = lot_to_see(session, code, caller=caller, now=now)
     return _facts(session, lot, now=now, address=address, revision=None, kept_at=kept_at)
 
 
@@ -53,7 +53,7 @@ def issue_sheet(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     now: datetime,
     address: str,
     render: Callable[[LotSheetFacts], bytes],
@@ -61,10 +61,10 @@ def issue_sheet(
     """Issue the next revision of a lot's sheet, dated today, and keep the file.
 
     Raises:
-        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's.
+        NotFound, TokenNeeded, NotAllowed: the lot is not the caller's.
 
     """
-    lot = lot_to_change(session, code, visitor=visitor, now=now)
+    lot = lot_to_change(session, code, caller=caller, now=now)
     issued = sheets.search(session, code)
     facts = _facts(session, lot, now=now, address=address, revision=len(issued) + 1)
     file = render(facts)
@@ -73,7 +73,7 @@ def issue_sheet(
         revision=len(issued) + 1,
         issued_on=now.date(),
         issued_at=now,
-        issued_by=visitor.name,
+        issued_by=caller.name,
         facts_sha256=facts.fingerprint,
         file_sha256=hashlib.sha256(file).hexdigest(),
     )
@@ -85,7 +85,7 @@ def label_facts(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     first: int | None,
     last: int | None,
     now: datetime,
@@ -94,13 +94,13 @@ def label_facts(
     """The labels of a lot's packages, for its grower and the specialist.
 
     Raises:
-        NotFound, TokenNeeded, NotAllowed: the lot is not the visitor's.
+        NotFound, TokenNeeded, NotAllowed: the lot is not the caller's.
         IllegalStep, OutOfRange: as `labels_of`.
 
     """
-    lot = lot_to_see(session, code, visitor=visitor, now=now)
-    require_known(visitor)
-    if not visitor.acts_for("grower", lot.grower_code):
+    lot = lot_to_see(session, code, caller=caller, now=now)
+    require_known(caller)
+    if not caller.acts_for("grower", lot.grower_code):
         raise NotAllowed(f"lot {code} belongs to {lot.grower_code}")
     return LabelFacts(
         lot=lot,
@@ -111,30 +111,30 @@ def label_facts(
 
 
 def codes_of_lots(
-    session: Session, *, visitor: Visitor, grower_code: str | None, state: str | None, after: str | None
+    session: Session, *, caller: Caller, grower_code: str | None, state: str | None, after: str | None
 ) -> list[str]:
     """The next thousand codes of the grower's own lots, or of a grower's or everybody's for the specialist.
 
     Raises:
-        TokenNeeded, NotAllowed: the visitor is neither the grower nor the specialist.
+        TokenNeeded, NotAllowed: the caller is neither the grower nor the specialist.
 
     """
-    require_known(visitor)
-    whose = grower_code or visitor.party_code
-    if not visitor.is_specialist and (whose is None or not visitor.acts_for("grower", whose)):
+    require_known(caller)
+    whose = grower_code or caller.party_code
+    if not caller.is_specialist and (whose is None or not caller.acts_for("grower", whose)):
         raise NotAllowed("a grower takes its own sheets, the specialist anybody's")
     return sheets.search_lot_codes(session, grower_code=whose, state=state, after=after, limit=CODES_A_PAGE)
 
 
 def file_or_facts(
-    session: Session, code: str, *, visitor: Visitor, now: datetime, address: str
+    session: Session, code: str, *, caller: Caller, now: datetime, address: str
 ) -> tuple[str, bytes | LotSheetFacts] | None:
     """One of many sheets with its name: the newest issued file, else the facts of a preview; None if the lot went."""
     try:
-        issued = issued_file(session, code, visitor=visitor, now=now)
+        issued = issued_file(session, code, caller=caller, now=now)
         if issued is not None:
             return f"{code}-r{issued[0]}.pdf", issued[1]
-        return f"{code}-preview.pdf", preview_facts(session, code, visitor=visitor, now=now, address=address)
+        return f"{code}-preview.pdf", preview_facts(session, code, caller=caller, now=now, address=address)
     except NotFound:
         return None
 

@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.storage.storage import StorageOutlook, StoragePlan, storage_outlook
 from service.records.session import Session
 from service.reference.six_month_storage import six_month_loss
@@ -13,7 +13,7 @@ def storage_of_lot(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     on: date | None,
     plan: StoragePlan | None,
     baseline_index: float | None = None,
@@ -23,11 +23,11 @@ def storage_of_lot(
     """Estimate what storage leaves of a lot's alpha, beta and Hop Storage Index on a day.
 
     Raises:
-        NotFound: there is no such lot, or the visitor must not know of it.
+        NotFound: there is no such lot, or the caller must not know of it.
         NoStorageModel, FigureMissing, InvalidRequest: as `storage_outlook`.
 
     """
-    lot = lot_to_see(session, code, visitor=visitor, now=now)
+    lot = lot_to_see(session, code, caller=caller, now=now)
     return storage_outlook(
         lot,
         on=on or now.date(),

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from service.errors import NotFound
-from service.market.people.access import Visitor, require_known
+from service.market.people.access import Caller, require_known
 from service.market.trade.delivery_notes import (
     DeliveryLine,
     DeliveryNoteFacts,
@@ -24,7 +24,7 @@ ALL = 1_000_000
 def delivery_note(
     session: Session,
     *,
-    visitor: Visitor,
+    caller: Caller,
     parcels: Sequence[Mapping[str, Any]],
     handover: str | None,
     is_cold: bool | None,
@@ -34,12 +34,12 @@ def delivery_note(
     """What the delivery note of one or several promises of one grower and brewery says.
 
     Raises:
-        TokenNeeded, NotFound: one of them is not the visitor's.
+        TokenNeeded, NotFound: one of them is not the caller's.
         IllegalStep, InvalidRequest: as `require_one_note`.
 
     """
-    require_known(visitor)
-    promises = [_seen(session, told["reservation_code"], visitor) for told in parcels]
+    require_known(caller)
+    promises = [_seen(session, told["reservation_code"], caller) for told in parcels]
     known = lots.get_many(session, {promise.lot_code for promise in promises}, now=now)
     noted = tuple(
         NotedParcel(
@@ -63,16 +63,16 @@ def delivery_note(
 
 
 def list_deliveries(
-    session: Session, *, visitor: Visitor, since: date | None, until: date | None, now: datetime
+    session: Session, *, caller: Caller, since: date | None, until: date | None, now: datetime
 ) -> list[DeliveryLine]:
-    """The visitor's own deliveries on either side, oldest first; the specialist sees everybody's.
+    """The caller's own deliveries on either side, oldest first; the specialist sees everybody's.
 
     Raises:
         TokenNeeded: no known token came along.
 
     """
-    require_known(visitor)
-    own: dict[str, Any] = {} if visitor.is_specialist else {f"{visitor.role}_code": visitor.party_code}
+    require_known(caller)
+    own: dict[str, Any] = {} if caller.is_specialist else {f"{caller.role}_code": caller.party_code}
     found = reservations.search(session, now=now, state="delivered", limit=ALL, **own)
     kept = [promise for promise, _ in found if _within(promise.delivered_on, since, until)]
     kept.sort(key=lambda promise: (promise.delivered_on or date.min, promise.code))
@@ -99,9 +99,9 @@ def _within(day: date | None, since: date | None, until: date | None) -> bool:
     return day is not None and (since is None or since <= day) and (until is None or day <= until)
 
 
-def _seen(session: Session, code: str, visitor: Visitor) -> Reservation:
+def _seen(session: Session, code: str, caller: Caller) -> Reservation:
     promise = reservations.get(session, code)
-    side = side_of(promise, role=visitor.role, party_code=visitor.party_code)
-    if side is None and not visitor.is_specialist:
+    side = side_of(promise, role=caller.role, party_code=caller.party_code)
+    if side is None and not caller.is_specialist:
         raise NotFound(f"there is no reservation {code}")
     return promise

@@ -11,7 +11,7 @@ from service.market.goods.lots import Lot
 from service.market.matching.matching import rank_lots
 from service.market.matching.requests import Request
 from service.market.matching.search import wish_of
-from service.market.people.access import Visitor, acting_party, require_known
+from service.market.people.access import Caller, acting_party, require_known
 from service.market.trade.notices import (
     Event,
     Letter,
@@ -50,7 +50,7 @@ Send = Callable[[Letter], Sent]
 def save_search(
     session: Session,
     *,
-    visitor: Visitor,
+    caller: Caller,
     name: str,
     filters: Mapping[str, Any],
     by_mail: bool,
@@ -63,7 +63,7 @@ def save_search(
         TokenNeeded, NotAllowed, InvalidRequest: it is not clear for which brewery, or the filters do not go together.
 
     """
-    brewery = acting_party(visitor, kind="brewery", named=brewery_code)
+    brewery = acting_party(caller, kind="brewery", named=brewery_code)
     parties.get(session, "brewery", brewery)
     _wish(session, filters, now)
     if len(saved_searches.search(session, brewery_code=brewery)) >= SAVED_MAX:
@@ -75,62 +75,62 @@ def save_search(
         filters=filters,
         by_mail=by_mail,
         made_at=now,
-        made_by=visitor.name,
+        made_by=caller.name,
     )
     saved_searches.add(session, saved)
     return saved
 
 
-def list_searches(session: Session, *, visitor: Visitor) -> Sequence[SavedSearch]:
-    """The visitor's saved searches; the specialist sees everybody's.
+def list_searches(session: Session, *, caller: Caller) -> Sequence[SavedSearch]:
+    """The caller's saved searches; the specialist sees everybody's.
 
     Raises:
         TokenNeeded: no known token came along.
 
     """
-    require_known(visitor)
-    if visitor.role == "grower":
+    require_known(caller)
+    if caller.role == "grower":
         return []
-    return saved_searches.search(session, brewery_code=visitor.party_code)
+    return saved_searches.search(session, brewery_code=caller.party_code)
 
 
-def forget_search(session: Session, code: str, *, visitor: Visitor) -> None:
+def forget_search(session: Session, code: str, *, caller: Caller) -> None:
     """Take a saved search out of the books.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's.
+        TokenNeeded, NotFound: it is not the caller's.
 
     """
-    require_known(visitor)
+    require_known(caller)
     saved = saved_searches.get(session, code)
-    if not visitor.acts_for("brewery", saved.brewery_code):
+    if not caller.acts_for("brewery", saved.brewery_code):
         raise NotFound(f"there is no saved search {code}")
     saved_searches.remove(session, code)
 
 
 def list_notices(
-    session: Session, *, visitor: Visitor, unread: bool, after: int | None, limit: int
+    session: Session, *, caller: Caller, unread: bool, after: int | None, limit: int
 ) -> Sequence[Notice]:
-    """What the visitor was told, newest first; the specialist sees everybody's.
+    """What the caller was told, newest first; the specialist sees everybody's.
 
     Raises:
         TokenNeeded: no known token came along.
 
     """
-    require_known(visitor)
-    party = None if visitor.is_specialist else visitor.name
+    require_known(caller)
+    party = None if caller.is_specialist else caller.name
     return notices.search(session, party=party, unread=unread, after=after, limit=limit)
 
 
-def read_notice(session: Session, number: int, *, visitor: Visitor, now: datetime) -> Notice:
+def read_notice(session: Session, number: int, *, caller: Caller, now: datetime) -> Notice:
     """Mark a notice as read; twice changes nothing.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's.
+        TokenNeeded, NotFound: it is not the caller's.
 
     """
-    require_known(visitor)
-    notice = notices.get(session, number, party=visitor.name)
+    require_known(caller)
+    notice = notices.get(session, number, party=caller.name)
     if notice.read_at is None:
         notice = replace(notice, read_at=now)
         notices.change(session, notice)

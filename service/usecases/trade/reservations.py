@@ -10,7 +10,7 @@ from service.facts import replace
 from service.market.goods.lots import Lot
 from service.market.matching.alpha_promised import alpha_promised_kg
 from service.market.matching.requests import Request, require_open
-from service.market.people.access import Visitor, acting_party, require_known
+from service.market.people.access import Caller, acting_party, require_known
 from service.market.trade.deliveries import decide_delivery, require_grower_side
 from service.market.trade.notices import reservation_event
 from service.market.trade.reservations import (
@@ -30,39 +30,37 @@ from service.usecases.goods.lot_access import lot_to_see
 from service.usecases.matching.request_states import settle_request
 
 
-def reserve_mass(
-    session: Session, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
-) -> Reservation:
+def reserve_mass(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Reservation:
     """Hold part of a lot for a brewery, or offer it to one.
 
     A brewery's word, or the specialist's for a brewery, is a hold; a grower's, or the specialist's else, an offer.
 
     Raises:
-        TokenNeeded, NotFound, NotAllowed: the lot or the request is not for this visitor; to a grower a request that is
+        TokenNeeded, NotFound, NotAllowed: the lot or the request is not for this caller; to a grower a request that is
             no longer open is none.
         InvalidRequest: an offer names no request, or the parties do not fit.
         IllegalStep, OutOfRange, NotEnoughStock, NotSoldInThatMass: as `decide_hold`.
 
     """
-    require_known(visitor)
-    lot = lot_to_see(session, asked["lot_code"], visitor=visitor, now=now, lock=True)
-    holds = visitor.role == "brewery" or (visitor.is_specialist and asked["brewery_code"] is not None)
+    require_known(caller)
+    lot = lot_to_see(session, asked["lot_code"], caller=caller, now=now, lock=True)
+    holds = caller.role == "brewery" or (caller.is_specialist and asked["brewery_code"] is not None)
     parts: dict[str, Any] = {
         "request_code": asked["request_code"],
         "mass_kg": asked["mass_kg"],
         "held_until": asked["held_until"],
         "promised": _promised(session, lot),
         "now": now,
-        "made_by": visitor.name,
+        "made_by": caller.name,
     }
     if holds:
-        request, brewery_code = _for_a_brewery(session, visitor, asked, today=now.date())
+        request, brewery_code = _for_a_brewery(session, caller, asked, today=now.date())
         promise = decide_hold(lot, brewery_code=brewery_code, **parts)
     else:
-        _require_growers_words(visitor, lot, asked)
+        _require_growers_words(caller, lot, asked)
         # The lot is judged before the request is looked at: who makes no offer learns nothing of requests.
         promise = decide_offer(lot, brewery_code="", **parts)
-        request = _request_to_offer_for(session, visitor, asked["request_code"], today=now.date())
+        request = _request_to_offer_for(session, caller, asked["request_code"], today=now.date())
         promise = replace(promise, brewery_code=request.brewery_code)
     promise = replace(
         promise,
@@ -71,7 +69,7 @@ def reserve_mass(
     )
     reservations.add(session, promise)
     spoke = "brewery" if holds else "grower"
-    tell_of(session, promise, by_side=None if visitor.is_specialist else spoke, now=now)
+    tell_of(session, promise, by_side=None if caller.is_specialist else spoke, now=now)
     return promise
 
 
@@ -90,11 +88,11 @@ def tell_of(
 
 
 def _for_a_brewery(
-    session: Session, visitor: Visitor, asked: Mapping[str, Any], *, today: date
+    session: Session, caller: Caller, asked: Mapping[str, Any], *, today: date
 ) -> tuple[Request | None, str]:
     if asked["grower_code"] is not None:
         _refuse("grower_code", "a hold is a brewery's; an offer by the grower names no brewery")
-    brewery_code = acting_party(visitor, kind="brewery", named=asked["brewery_code"])
+    brewery_code = acting_party(caller, kind="brewery", named=asked["brewery_code"])
     parties.get(session, "brewery", brewery_code)
     if asked["request_code"] is None:
         return None, brewery_code
@@ -105,8 +103,8 @@ def _for_a_brewery(
     return request, brewery_code
 
 
-def _require_growers_words(visitor: Visitor, lot: Lot, asked: Mapping[str, Any]) -> None:
-    if not visitor.acts_for("grower", lot.grower_code):
+def _require_growers_words(caller: Caller, lot: Lot, asked: Mapping[str, Any]) -> None:
+    if not caller.acts_for("grower", lot.grower_code):
         raise NotAllowed(f"lot {lot.code} belongs to {lot.grower_code}")
     if asked["grower_code"] not in (None, lot.grower_code):
         _refuse("grower_code", f"lot {lot.code} belongs to {lot.grower_code}")
@@ -116,9 +114,9 @@ def _require_growers_words(visitor: Visitor, lot: Lot, asked: Mapping[str, Any])
         _refuse("request_code", "an offer names the request it is made for")
 
 
-def _request_to_offer_for(session: Session, visitor: Visitor, code: str, *, today: date) -> Request:
+def _request_to_offer_for(session: Session, caller: Caller, code: str, *, today: date) -> Request:
     request = requests.get(session, code)
-    if visitor.role == "grower" and request.shown_state(today) != "open":
+    if caller.role == "grower" and request.shown_state(today) != "open":
         # What became of a request is its brewery's to know: to a grower it is gone.
         raise NotFound(f"there is no request {code}")
     require_open(request, today=today)
@@ -134,18 +132,18 @@ def _promised(session: Session, lot: Lot) -> Sequence[Reservation]:
     return reservations.search_of_lot(session, lot.code) if whole else ()
 
 
-def show_reservation(session: Session, code: str, *, visitor: Visitor) -> Reservation:
+def show_reservation(session: Session, code: str, *, caller: Caller) -> Reservation:
     """A reservation, for its two sides and the specialist.
 
     Raises:
         TokenNeeded: no known token came along.
-        NotFound: there is none, or the visitor must not know of it.
+        NotFound: there is none, or the caller must not know of it.
 
     """
-    require_known(visitor)
+    require_known(caller)
     promise = reservations.get(session, code)
-    side = side_of(promise, role=visitor.role, party_code=visitor.party_code)
-    if side is None and not visitor.is_specialist:
+    side = side_of(promise, role=caller.role, party_code=caller.party_code)
+    if side is None and not caller.is_specialist:
         raise NotFound(f"there is no reservation {code}")
     return promise
 
@@ -153,38 +151,38 @@ def show_reservation(session: Session, code: str, *, visitor: Visitor) -> Reserv
 def list_reservations(
     session: Session,
     *,
-    visitor: Visitor,
+    caller: Caller,
     filters: Mapping[str, str | None],
     after: int | None,
     limit: int,
     now: datetime,
 ) -> Sequence[tuple[Reservation, int]]:
-    """The visitor's own reservations on either side, newest first; the specialist sees everybody's.
+    """The caller's own reservations on either side, newest first; the specialist sees everybody's.
 
     Raises:
         TokenNeeded: no known token came along.
 
     """
-    require_known(visitor)
-    own = {} if visitor.is_specialist else {f"{visitor.role}_code": visitor.party_code}
+    require_known(caller)
+    own = {} if caller.is_specialist else {f"{caller.role}_code": caller.party_code}
     return reservations.search(session, now=now, after=after, limit=limit, **own, **filters)
 
 
 def confirm_reservation(
-    session: Session, code: str, *, visitor: Visitor, asked: Mapping[str, Any], now: datetime
+    session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
 ) -> Reservation:
     """Let a side confirm; with both the mass counts as taken from the lot.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's.
-        NotAllowed, InvalidRequest: it is not clear, or not allowed, for which side the visitor speaks.
+        TokenNeeded, NotFound: it is not the caller's.
+        NotAllowed, InvalidRequest: it is not clear, or not allowed, for which side the caller speaks.
         IllegalStep, NotEnoughStock, NotSoldInThatMass: as `decide_confirmation`.
 
     """
-    promise, lot = _locked(session, code, visitor=visitor, now=now)
-    side = _speaks_for(promise, visitor, asked)
+    promise, lot = _locked(session, code, caller=caller, now=now)
+    side = _speaks_for(promise, caller, asked)
     others = [p for p in _promised(session, lot) if p.code != code]
-    changed = decide_confirmation(promise, lot, side=side, by=visitor.name, now=now, promised=others)
+    changed = decide_confirmation(promise, lot, side=side, by=caller.name, now=now, promised=others)
     tell_of(session, changed, before=promise, by_side=side, now=now)
     return _write(session, promise, changed)
 
@@ -193,7 +191,7 @@ def deliver_reservation(
     session: Session,
     code: str,
     *,
-    visitor: Visitor,
+    caller: Caller,
     delivered_on: date,
     mass_kg: Decimal,
     now: datetime,
@@ -201,54 +199,54 @@ def deliver_reservation(
     """Record what was delivered; what was confirmed beyond it is free again.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's.
-        NotAllowed: the visitor is the brewery.
+        TokenNeeded, NotFound: it is not the caller's.
+        NotAllowed: the caller is the brewery.
         IllegalStep, OutOfRange: as `decide_delivery`.
 
     """
-    promise, lot = _locked(session, code, visitor=visitor, now=now)
-    require_grower_side(side_of(promise, role=visitor.role, party_code=visitor.party_code))
+    promise, lot = _locked(session, code, caller=caller, now=now)
+    require_grower_side(side_of(promise, role=caller.role, party_code=caller.party_code))
     changed = decide_delivery(
-        promise, lot, delivered_on=delivered_on, mass_kg=mass_kg, by=visitor.name, now=now
+        promise, lot, delivered_on=delivered_on, mass_kg=mass_kg, by=caller.name, now=now
     )
     return _write(session, promise, changed)
 
 
-def release_reservation(session: Session, code: str, *, visitor: Visitor, now: datetime) -> Reservation:
+def release_reservation(session: Session, code: str, *, caller: Caller, now: datetime) -> Reservation:
     """Give a promise up; its mass is free again.
 
     Raises:
-        TokenNeeded, NotFound: it is not the visitor's.
+        TokenNeeded, NotFound: it is not the caller's.
         IllegalStep: as `decide_release`.
 
     """
-    promise, _ = _locked(session, code, visitor=visitor, now=now)
-    side = side_of(promise, role=visitor.role, party_code=visitor.party_code)
-    released = decide_release(promise, side=side, by=visitor.name, now=now)
+    promise, _ = _locked(session, code, caller=caller, now=now)
+    side = side_of(promise, role=caller.role, party_code=caller.party_code)
+    released = decide_release(promise, side=side, by=caller.name, now=now)
     tell_of(session, released, before=promise, by_side=side, now=now)
     return _write(session, promise, released)
 
 
-def _locked(session: Session, code: str, *, visitor: Visitor, now: datetime) -> tuple[Reservation, Lot]:
-    """A reservation of the visitor's and its lot, both as they stay until the transaction ends."""
-    seen = show_reservation(session, code, visitor=visitor)
+def _locked(session: Session, code: str, *, caller: Caller, now: datetime) -> tuple[Reservation, Lot]:
+    """A reservation of the caller's and its lot, both as they stay until the transaction ends."""
+    seen = show_reservation(session, code, caller=caller)
     lot = lots.get(session, seen.lot_code, now=now, lock=True)
     return reservations.get(session, code), lot
 
 
-def _speaks_for(promise: Reservation, visitor: Visitor, asked: Mapping[str, Any]) -> str:
+def _speaks_for(promise: Reservation, caller: Caller, asked: Mapping[str, Any]) -> str:
     named = {side: asked[f"{side}_code"] for side in ("grower", "brewery")}
     given = [side for side, party in named.items() if party is not None]
-    if visitor.is_specialist:
+    if caller.is_specialist:
         if len(given) != 1:
             _refuse("grower_code", "the specialist names the one side it acts for")
         side, parties_of = given[0], {"grower": promise.grower_code, "brewery": promise.brewery_code}
         if named[side] != parties_of[side]:
             _refuse(f"{side}_code", f"the {side} of this reservation is {parties_of[side]}")
         return side
-    if any(side != visitor.role or named[side] != visitor.party_code for side in given):
-        raise NotAllowed(f"this token belongs to {visitor.party_code}")
-    return visitor.role
+    if any(side != caller.role or named[side] != caller.party_code for side in given):
+        raise NotAllowed(f"this token belongs to {caller.party_code}")
+    return caller.role
 
 
 def _write(session: Session, before: Reservation, after: Reservation) -> Reservation:

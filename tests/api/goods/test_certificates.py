@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from service.visit import House
+from service.request_context import Runtime
 from tests.builders import World
 from tests.conftest import PUBLIC_URL
 from tests.factories import TODAY
@@ -17,7 +17,7 @@ from tests.market.goods.test_certificates import JPEG, PDF
 @pytest.fixture(params=["database", "directory"])
 def valley(request: pytest.FixtureRequest, world: World, app: Flask, tmp_path: Path) -> World:
     directory = tmp_path if request.param == "directory" else None
-    app.extensions["oastbook"] = House(
+    app.extensions["oastbook"] = Runtime(
         records=world.records,
         public_url=PUBLIC_URL,
         fixed_today=TODAY,

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from service.api.goods.cultivar_schemas import SHOWN
+from service.api.goods.cultivar_schemas import ANSWER_SCHEMA
 from service.market.goods.cultivar_views import view_cultivar
 from service.reference.cultivars import all_cultivars
 from tests.builders import World
@@ -116,7 +116,7 @@ def test_what_is_kept_of_the_shipped_books_is_what_the_schema_writes(world: Worl
         items = world.get("/v1/cultivars", limit=100).json["items"]
 
     by_code = {cultivar.code: cultivar for cultivar in all_cultivars()}
-    assert items == [SHOWN.dump(view_cultivar(by_code[item["code"]])) for item in items]
+    assert items == [ANSWER_SCHEMA.dump(view_cultivar(by_code[item["code"]])) for item in items]
     assert len(items) == len(by_code)
 
 

@@ -98,7 +98,7 @@ def test_a_stranger_learns_no_closed_price_by_filter_order_or_page(two: World) -
     ]
 
 
-def test_a_known_visitor_sees_every_price(two: World) -> None:
+def test_a_known_caller_sees_every_price(two: World) -> None:
     seen = two.get("/v1/lots", who="FINCH", sort="price", currency="CAD")
 
     assert [line["price_per_kg"] for line in seen.json["items"]] == [18.0, 30.0]

@@ -1,4 +1,4 @@
-"""The region over HTTP: what each visitor may see of it."""
+"""The region over HTTP: what each caller may see of it."""
 
 from typing import Any
 

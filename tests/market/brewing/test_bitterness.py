@@ -11,7 +11,7 @@ from service.errors import UnfitBrews
 from service.facts import as_dict
 from service.market.brewing.bitterness import base_ibus, brew_bitterness
 from service.market.brewing.brews import Brew, Kettle, Recoveries
-from service.market.brewing.fits import UtilizationFit
+from service.market.brewing.calibrations import UtilizationFit
 from service.science.brewhouse import BrewhouseFit
 from service.science.dry_hop import DryHopBitterness
 from service.science.uncertainty import HalfWidths

@@ -7,7 +7,7 @@ import pytest
 from service.errors import NotAllowed, UnfitFile
 from service.facts import replace
 from service.market.goods.certificates import CertificateFile, accept_certificate, kind_of_file
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from tests.factories import NOW, LabReportFactory, ListedLotFactory
 
 PDF = b"%PDF-1.7\n1 0 obj\nendobj\ntrailer\n%%EOF\n"
@@ -31,7 +31,7 @@ def test_what_is_none_or_cut_off_is_refused(content: bytes) -> None:
 
 
 def accept(*before: CertificateFile, content: bytes = PDF, **told: Any) -> CertificateFile:
-    plain: dict[str, Any] = {"sha256": "ab" * 32, "visitor": Visitor("grower", "ALDER"), "now": NOW}
+    plain: dict[str, Any] = {"sha256": "ab" * 32, "caller": Caller("grower", "ALDER"), "now": NOW}
     return accept_certificate(LOT, told.pop("report", REPORT), content, before=before, **plain | told)
 
 
@@ -52,8 +52,8 @@ def test_a_report_takes_five_files() -> None:
 def test_who_filed_the_report_or_the_specialist_attaches() -> None:
     buyers = LabReportFactory(code="R2", drawn_by="buyer", filed_for="brewery:FINCH")
 
-    assert accept(visitor=Visitor("specialist")).added_by == "specialist"
-    assert accept(report=buyers, visitor=Visitor("brewery", "FINCH")).report_code == "R2"
-    for visitor in (Visitor("grower", "ALDER"), Visitor("brewery", "TEAL")):
+    assert accept(caller=Caller("specialist")).added_by == "specialist"
+    assert accept(report=buyers, caller=Caller("brewery", "FINCH")).report_code == "R2"
+    for caller in (Caller("grower", "ALDER"), Caller("brewery", "TEAL")):
         with pytest.raises(NotAllowed):
-            accept(report=buyers, visitor=visitor)
+            accept(report=buyers, caller=caller)

@@ -8,7 +8,7 @@ import pytest
 from service.errors import NotAllowed
 from service.market.goods.consistency import Consistency, consistency_of, require_readable
 from service.market.goods.lots import Lot
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from tests.factories import LabReportFactory, ListedLotFactory
 
 ALPHAS = {2025: (5.0, 5.2, 5.4), 2026: (6.0, 6.2, 9.9)}
@@ -81,17 +81,17 @@ def test_what_was_never_measured_is_no_zero() -> None:
 @pytest.mark.parametrize(
     ("found", "who", "reads"),
     [
-        (consistency(lots()), Visitor("brewery", "FINCH"), True),
-        (consistency(lots(), consent=False), Visitor("brewery", "FINCH"), False),
-        (consistency(lots()[:4]), Visitor("brewery", "FINCH"), False),
-        (consistency([*lots()[:3], *lots()[:3]]), Visitor("brewery", "FINCH"), False),
-        (consistency(lots()[:1], consent=False), Visitor("grower", "ALDER"), True),
-        (consistency(lots(), consent=False), Visitor("grower", "BIRCH"), False),
-        (consistency(lots()[:1], consent=False), Visitor("specialist"), True),
+        (consistency(lots()), Caller("brewery", "FINCH"), True),
+        (consistency(lots(), consent=False), Caller("brewery", "FINCH"), False),
+        (consistency(lots()[:4]), Caller("brewery", "FINCH"), False),
+        (consistency([*lots()[:3], *lots()[:3]]), Caller("brewery", "FINCH"), False),
+        (consistency(lots()[:1], consent=False), Caller("grower", "ALDER"), True),
+        (consistency(lots(), consent=False), Caller("grower", "BIRCH"), False),
+        (consistency(lots()[:1], consent=False), Caller("specialist"), True),
     ],
 )
 def test_brewers_read_from_five_lots_over_two_years_and_with_consent(
-    found: Consistency, who: Visitor, reads: bool
+    found: Consistency, who: Caller, reads: bool
 ) -> None:
     if reads:
         require_readable(found, who)

@@ -9,7 +9,7 @@ from service.facts import replace
 from service.market.goods.cultivars import CultivarStatus
 from service.market.growing.licences import Licence, accept_licence, licence_shown, rights_notes
 from service.market.processing.lot_statements import LotStatements
-from service.market.sheet.showing import LotView, view_lot
+from service.market.sheet.lot_view import LotView, view_lot
 from tests.factories import NOW, TODAY, LotFactory, PartyFactory
 
 LICENCE = Licence(

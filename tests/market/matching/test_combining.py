@@ -11,7 +11,7 @@ from service.facts import replace
 from service.market.goods.lots import Package
 from service.market.goods.provenance import Certification
 from service.market.matching.candidates import Candidate, columns_of
-from service.market.matching.combination_reasons import why_none
+from service.market.matching.combination_infeasibility import why_none
 from service.market.matching.combination_report import codes_of, tell_combination
 from service.market.matching.combinations import CombinationAnswer, CombinationOrder
 from service.market.matching.combining import combine, mixed_values, price_of, without_limits_of_the_mix

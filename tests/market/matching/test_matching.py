@@ -23,7 +23,7 @@ from service.market.matching.matching import (
     page_of_places,
     rank_lots,
 )
-from service.market.matching.oil_likeness import OilShares, OilWish, liken, oil_table
+from service.market.matching.oil_similarity import OilShares, OilWish, liken, oil_table
 from service.market.matching.requests import Delivery, OilLike, Request
 from service.market.matching.search import SearchFigures
 from service.science.oil_profile import OilProfile

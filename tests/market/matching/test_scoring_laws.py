@@ -22,7 +22,7 @@ from service.market.matching.limit_facts import Failure, Limit, failures_of
 from service.market.matching.limits import limits_of
 from service.market.matching.matching import FAILS_MAX, Ranking, near_misses_in, near_misses_of, rank_lots
 from service.market.matching.needs import needs_of
-from service.market.matching.oil_likeness import OilShares, OilWish, liken, oil_table
+from service.market.matching.oil_similarity import OilShares, OilWish, liken, oil_table
 from service.market.matching.requests import PARTS, Delivery, OilLike, Request, accept_request
 from service.market.matching.scoring import UNKNOWN_COUNTS, Scores, score_lots, weights_of
 from service.market.matching.search import SearchFigures

@@ -3,12 +3,12 @@
 import pytest
 
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
-from service.market.people.access import ANYONE, Visitor, acting_party, require_known, require_specialist
+from service.market.people.access import ANYONE, Caller, acting_party, require_known, require_specialist
 
-GROWER, BREWERY, SPECIALIST = Visitor("grower", "ALDER"), Visitor("brewery", "FINCH"), Visitor("specialist")
+GROWER, BREWERY, SPECIALIST = Caller("grower", "ALDER"), Caller("brewery", "FINCH"), Caller("specialist")
 
 
-def test_a_visitor_is_written_by_role_and_code() -> None:
+def test_a_caller_is_written_by_role_and_code() -> None:
     assert (GROWER.name, SPECIALIST.name, ANYONE.name) == ("grower:ALDER", "specialist", "anyone")
 
 

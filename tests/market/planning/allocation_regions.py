@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from service.market.matching.candidates import Candidate, columns_of
-from service.market.matching.oil_likeness import OilTable
+from service.market.matching.oil_similarity import OilTable
 from service.market.matching.requests import Delivery, Request
 from service.market.matching.search import SearchFigures
 from service.market.people.parties import unit_vector

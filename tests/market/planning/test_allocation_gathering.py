@@ -8,7 +8,7 @@ import pytest
 from service.facts import replace
 from service.market.goods.lots import Package
 from service.market.goods.provenance import Certification
-from service.market.matching.oil_likeness import OilShares, OilWish, oil_table
+from service.market.matching.oil_similarity import OilShares, OilWish, oil_table
 from service.market.matching.requests import Delivery, OilLike
 from service.market.planning.allocation_gathering import (
     BEST_PAIRS,

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from service.market.goods.lots import BLEND
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.market.planning.outlook import (
     SPECIALIST_ONLY,
     HarvestRow,
@@ -58,16 +58,16 @@ def test_where_kilograms_went_is_for_the_specialist_alone() -> None:
 
 
 @pytest.mark.parametrize(
-    ("visitor", "sees"),
+    ("caller", "sees"),
     [
-        (Visitor("specialist"), True),
-        (Visitor("grower", "ALDER"), False),
-        (Visitor("brewery", "FINCH"), False),
+        (Caller("specialist"), True),
+        (Caller("grower", "ALDER"), False),
+        (Caller("brewery", "FINCH"), False),
         (ANYONE, False),
     ],
 )
-def test_only_the_specialist_sees_the_whole_region(visitor: Visitor, *, sees: bool) -> None:
-    assert sees_whole_region(visitor) is sees
+def test_only_the_specialist_sees_the_whole_region(caller: Caller, *, sees: bool) -> None:
+    assert sees_whole_region(caller) is sees
 
 
 def test_a_lot_made_of_several_cultivars_has_none() -> None:

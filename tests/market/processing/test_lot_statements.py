@@ -1,7 +1,7 @@
 """What stands beside a lot: by default nothing is claimed."""
 
 from service.market.processing.lot_statements import NOTHING_STATED
-from service.market.sheet.showing import view_lot
+from service.market.sheet.lot_view import view_lot
 from tests.factories import TODAY, LotFactory, PartyFactory
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from service.errors import FigureMissing
 from service.market.sheet.beerjson_entry import hop_document, hop_entry
-from service.market.sheet.showing import view_lot
+from service.market.sheet.lot_view import view_lot
 from tests.factories import TODAY, LabReportFactory, LotFactory, PartyFactory
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from service.errors import IllegalStep, NotAllowed, NotFound, OutOfRange
 from service.facts import replace
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.market.trade.recalls import (
     Recall,
     RecallLine,
@@ -20,7 +20,7 @@ from service.market.trade.recalls import (
 from service.market.trade.reservations import Reservation
 from tests.factories import NOW, LotFactory
 
-FINCH, TEAL = Visitor("brewery", "FINCH"), Visitor("brewery", "TEAL")
+FINCH, TEAL = Caller("brewery", "FINCH"), Caller("brewery", "TEAL")
 
 
 def a_promise(code: str, state: str, mass_kg: int, **told: Any) -> Reservation:
@@ -120,29 +120,27 @@ def test_an_answer_is_refused(recall: Recall, told: dict[str, Any], refusal: typ
 
 
 def test_who_opened_it_or_the_specialist_closes_it_once() -> None:
-    closed = decide_closing(
-        RECALL, visitor=Visitor("grower", "ALDER"), finding="the magnet caught it", now=NOW
-    )
+    closed = decide_closing(RECALL, caller=Caller("grower", "ALDER"), finding="the magnet caught it", now=NOW)
 
     assert (closed.is_open, closed.finding) == (False, "the magnet caught it")
-    assert decide_closing(RECALL, visitor=Visitor("specialist"), finding="x", now=NOW).closed_by
+    assert decide_closing(RECALL, caller=Caller("specialist"), finding="x", now=NOW).closed_by
     with pytest.raises(NotAllowed):
-        decide_closing(RECALL, visitor=Visitor("grower", "ROWAN"), finding="x", now=NOW)
+        decide_closing(RECALL, caller=Caller("grower", "ROWAN"), finding="x", now=NOW)
     with pytest.raises(IllegalStep):
-        decide_closing(closed, visitor=Visitor("specialist"), finding="x", now=NOW)
+        decide_closing(closed, caller=Caller("specialist"), finding="x", now=NOW)
 
 
 @pytest.mark.parametrize(
     ("who", "numbers", "elsewhere"),
     [
-        (Visitor("specialist"), [1, 2, 3, 4, 5], 0),
-        (Visitor("grower", "ALDER"), [1, 2, 3], 2),
-        (Visitor("grower", "ROWAN"), [4, 5], 0),
+        (Caller("specialist"), [1, 2, 3, 4, 5], 0),
+        (Caller("grower", "ALDER"), [1, 2, 3], 2),
+        (Caller("grower", "ROWAN"), [4, 5], 0),
         (FINCH, [2, 3], 0),
         (TEAL, [5], 0),
     ],
 )
-def test_each_sees_its_own_lines(who: Visitor, numbers: list[int], elsewhere: int) -> None:
+def test_each_sees_its_own_lines(who: Caller, numbers: list[int], elsewhere: int) -> None:
     seen = as_seen_by(RECALL, who)
 
     assert [line.number for line in seen.lines] == numbers
@@ -151,4 +149,4 @@ def test_each_sees_its_own_lines(who: Visitor, numbers: list[int], elsewhere: in
 
 def test_whom_it_does_not_concern_learns_nothing() -> None:
     with pytest.raises(NotFound):
-        as_seen_by(RECALL, Visitor("brewery", "WREN"))
+        as_seen_by(RECALL, Caller("brewery", "WREN"))

@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from service.facts import replace
 from service.market.goods.lab_reports import LabReport, correct, standing_figures
-from service.market.matching.oil_likeness import OilShares
+from service.market.matching.oil_similarity import OilShares
 from service.records.goods import lots
 from service.records.matching import oil_shares
 from service.records.people import parties

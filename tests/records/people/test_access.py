@@ -8,7 +8,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.people import access, parties
 from service.records.session import Records
 from service.records.tables import IdempotencyRow, TokenRow
@@ -37,8 +37,8 @@ def token(
 def test_a_token_tells_who_holds_it(session: Session, role: str, party_code: str | None) -> None:
     number = token(session, "aa", role, party_code)
 
-    assert access.find_visitor(session, sha256="aa") == Visitor(role, party_code, number)
-    assert access.find_visitor(session, sha256="ab") is None
+    assert access.find_caller(session, sha256="aa") == Caller(role, party_code, number)
+    assert access.find_caller(session, sha256="ab") is None
 
 
 def test_a_revoked_token_is_unknown_and_others_stay(session: Session) -> None:
@@ -47,8 +47,8 @@ def test_a_revoked_token_is_unknown_and_others_stay(session: Session) -> None:
     access.revoke_token(session, number, now=NOW)
     session.flush()
 
-    assert access.find_visitor(session, sha256="aa") is None
-    assert access.find_visitor(session, sha256="bb") == Visitor("brewery", "FINCH", other)
+    assert access.find_caller(session, sha256="aa") is None
+    assert access.find_caller(session, sha256="bb") == Caller("brewery", "FINCH", other)
 
 
 def test_a_token_is_revoked_once_and_keeps_its_moment(session: Session) -> None:
@@ -72,7 +72,7 @@ def test_a_token_is_for_a_party_of_its_role(session: Session, role: str, party_c
 
 
 @pytest.mark.parametrize(
-    ("role", "party_code"), [("grower", None), ("visitor", None)], ids=["grower of nobody", "unknown role"]
+    ("role", "party_code"), [("grower", None), ("caller", None)], ids=["grower of nobody", "unknown role"]
 )
 def test_the_database_refuses_a_token_without_its_party(
     session: Session, role: str, party_code: str | None

@@ -35,8 +35,8 @@ def lot_session(session: Session) -> Session:
 def test_a_bound_hop_is_reckoned_by_the_lots_alpha(lot_session: Session) -> None:
     bound = {"addition": 0, "lot_code": "ALDER-2026-01"}
 
-    _, plain = bitterness_of_recipe(lot_session, visitor=ANYONE, asked=asked(), now=NOW)
-    recipe, by_lot = bitterness_of_recipe(lot_session, visitor=ANYONE, asked=asked(bound, bound), now=NOW)
+    _, plain = bitterness_of_recipe(lot_session, caller=ANYONE, asked=asked(), now=NOW)
+    recipe, by_lot = bitterness_of_recipe(lot_session, caller=ANYONE, asked=asked(bound, bound), now=NOW)
 
     assert plain.ibu is not None
     assert by_lot.ibu is not None
@@ -48,4 +48,4 @@ def test_a_hop_cannot_be_two_lots(lot_session: Session) -> None:
     first, second = ({"addition": 0, "lot_code": code} for code in ("ALDER-2026-01", "ALDER-2026-02"))
 
     with pytest.raises(InvalidRequest, match="bound to two lots"):
-        bitterness_of_recipe(lot_session, visitor=ANYONE, asked=asked(first, second), now=NOW)
+        bitterness_of_recipe(lot_session, caller=ANYONE, asked=asked(first, second), now=NOW)

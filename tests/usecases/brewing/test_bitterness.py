@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest, NotFound
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.records.goods import lots
 from service.records.people import parties
 from service.usecases.brewing.bitterness import bitterness_of_brew, dose_hops
@@ -41,20 +41,20 @@ def lot_session(session: Session) -> Session:
 
 
 def test_a_dose_gives_back_the_bitterness_it_was_made_for(lot_session: Session) -> None:
-    brewed = bitterness_of_brew(lot_session, visitor=ANYONE, asked=asked(additions=[ADDITION]), now=NOW)
+    brewed = bitterness_of_brew(lot_session, caller=ANYONE, asked=asked(additions=[ADDITION]), now=NOW)
     assert brewed.ibu is not None
 
     dosed = dose_hops(
-        lot_session, visitor=ANYONE, asked=asked(dose=DOSE, wanted_ibu=brewed.ibu.estimate), now=NOW
+        lot_session, caller=ANYONE, asked=asked(dose=DOSE, wanted_ibu=brewed.ibu.estimate), now=NOW
     )
 
     assert dosed.mass_g == pytest.approx(900.0)
     assert dosed.bitterness.additions[0].addition.pointer == "#/dose"
 
 
-@pytest.mark.parametrize(("visitor", "is_seen"), [(ANYONE, False), (Visitor("brewery", "FINCH"), True)])
-def test_a_hidden_price_stays_hidden(lot_session: Session, visitor: Visitor, is_seen: bool) -> None:
-    dosed = dose_hops(lot_session, visitor=visitor, asked=asked(dose=DOSE, wanted_ibu=20.0), now=NOW)
+@pytest.mark.parametrize(("caller", "is_seen"), [(ANYONE, False), (Caller("brewery", "FINCH"), True)])
+def test_a_hidden_price_stays_hidden(lot_session: Session, caller: Caller, is_seen: bool) -> None:
+    dosed = dose_hops(lot_session, caller=caller, asked=asked(dose=DOSE, wanted_ibu=20.0), now=NOW)
 
     assert (dosed.cost is not None) is is_seen
 
@@ -64,7 +64,7 @@ def test_a_swap_takes_the_place_of_the_hop_it_replaces(lot_session: Session) -> 
 
     dosed = dose_hops(
         lot_session,
-        visitor=ANYONE,
+        caller=ANYONE,
         asked=asked(additions=[old], dose={"lot_code": "ALDER-2026-01"}, replaces=0),
         now=NOW,
     )
@@ -78,9 +78,9 @@ def test_what_is_not_there_is_not_dosed(lot_session: Session) -> None:
     with pytest.raises(NotFound):
         dose_hops(
             lot_session,
-            visitor=ANYONE,
+            caller=ANYONE,
             asked=asked(dose={**DOSE, "lot_code": "ALDER-2026-99"}, wanted_ibu=20.0),
             now=NOW,
         )
     with pytest.raises(InvalidRequest, match="there is no addition 4"):
-        dose_hops(lot_session, visitor=ANYONE, asked=asked(dose=DOSE, replaces=4), now=NOW)
+        dose_hops(lot_session, caller=ANYONE, asked=asked(dose=DOSE, replaces=4), now=NOW)

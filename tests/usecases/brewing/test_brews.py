@@ -7,15 +7,15 @@ from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded, UnfitBrews
 from service.facts import replace
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.market.storage.storage import StoragePlan
 from service.records.goods import lots
 from service.records.people import parties
 from service.usecases.brewing.brews import own_fit, plan_of, reckon_brew
 from tests.factories import NOW, TODAY, LabReportFactory, ListedLotFactory, PartyFactory
 
-FINCH, WREN = Visitor("brewery", "FINCH"), Visitor("brewery", "WREN")
-ALDER, SPECIALIST = Visitor("grower", "ALDER"), Visitor("specialist")
+FINCH, WREN = Caller("brewery", "FINCH"), Caller("brewery", "WREN")
+ALDER, SPECIALIST = Caller("grower", "ALDER"), Caller("specialist")
 
 
 def asked(**told: Any) -> dict[str, Any]:
@@ -40,7 +40,7 @@ def lot_session(session: Session) -> Session:
 
 
 def test_anyone_brews_with_a_listed_lot(lot_session: Session) -> None:
-    found = reckon_brew(lot_session, visitor=ANYONE, asked=asked(), now=NOW)
+    found = reckon_brew(lot_session, caller=ANYONE, asked=asked(), now=NOW)
 
     assert found.additions[0].addition.alpha.percent == 5.4
 
@@ -49,15 +49,15 @@ def test_a_withdrawn_lot_is_its_growers_own(lot_session: Session) -> None:
     addition = {**asked()["additions"][0], "lot_code": "ALDER-2026-02"}
     hidden = asked(additions=[addition])
 
-    for visitor in (ANYONE, FINCH):
+    for caller in (ANYONE, FINCH):
         with pytest.raises(NotFound, match="ALDER-2026-02"):
-            reckon_brew(lot_session, visitor=visitor, asked=hidden, now=NOW)
-    for visitor in (ALDER, SPECIALIST):
-        assert reckon_brew(lot_session, visitor=visitor, asked=hidden, now=NOW).ibu is not None
+            reckon_brew(lot_session, caller=caller, asked=hidden, now=NOW)
+    for caller in (ALDER, SPECIALIST):
+        assert reckon_brew(lot_session, caller=caller, asked=hidden, now=NOW).ibu is not None
 
 
 @pytest.mark.parametrize(
-    ("visitor", "code", "refusal"),
+    ("caller", "code", "refusal"),
     [
         (ANYONE, None, TokenNeeded),
         (ALDER, None, NotAllowed),
@@ -68,10 +68,10 @@ def test_a_withdrawn_lot_is_its_growers_own(lot_session: Session) -> None:
     ],
 )
 def test_a_brewerys_own_utilization_is_for_itself(
-    session: Session, visitor: Visitor, code: str | None, refusal: type[Exception]
+    session: Session, caller: Caller, code: str | None, refusal: type[Exception]
 ) -> None:
     with pytest.raises(refusal):
-        own_fit(session, visitor, asked(method="brewhouse", brewery_code=code))
+        own_fit(session, caller, asked(method="brewhouse", brewery_code=code))
 
 
 def test_other_methods_need_no_fit(session: Session) -> None:

@@ -1,6 +1,6 @@
 """Consistency out of the books, on both databases."""
 
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.usecases.goods.consistency import show_consistency
 from tests.builders import World
 from tests.factories import NOW
@@ -20,7 +20,7 @@ def test_lots_that_were_listed_count_and_drafts_do_not(world: World) -> None:
         lambda s: show_consistency(
             s,
             "ALDER",
-            visitor=Visitor("grower", "ALDER"),
+            caller=Caller("grower", "ALDER"),
             cultivar="willamette",
             lot_code=withdrawn,
             now=NOW,

@@ -9,7 +9,7 @@ import pytest
 from service.errors import AlreadyExists, InvalidRequest, NotAllowed, NotFound, PreconditionStale, TokenNeeded
 from service.market.goods.cultivar_views import CultivarView, Position, position_of
 from service.market.goods.cultivars import RegionalCultivar
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.records.goods import cultivars
 from service.records.session import Records
 from service.reference.cultivars import all_cultivars
@@ -21,7 +21,7 @@ from service.usecases.goods.cultivars import (
 )
 from tests.factories import TODAY
 
-SPECIALIST = Visitor("specialist")
+SPECIALIST = Caller("specialist")
 DWARF: dict[str, Any] = {
     "denomination": " Dwarf of the Valley ",
     "synonyms": ["Trial 7"],
@@ -36,16 +36,16 @@ DWARF: dict[str, Any] = {
 
 def welcome(records: Records, **told: Any) -> CultivarView:
     return records.write(
-        lambda session: welcome_cultivar(session, visitor=SPECIALIST, asked={**DWARF, **told}, today=TODAY)
+        lambda session: welcome_cultivar(session, caller=SPECIALIST, asked={**DWARF, **told}, today=TODAY)
     )
 
 
 def revise(
-    records: Records, code: str, visitor: Visitor = SPECIALIST, seen: Any = lambda _: None, **changes: Any
+    records: Records, code: str, caller: Caller = SPECIALIST, seen: Any = lambda _: None, **changes: Any
 ) -> CultivarView:
     return records.write(
         lambda session: revise_cultivar(
-            session, code, visitor=visitor, changes=changes, today=TODAY, unless_changed=seen
+            session, code, caller=caller, changes=changes, today=TODAY, unless_changed=seen
         )
     )
 
@@ -73,13 +73,13 @@ def test_welcome_cultivar_keeps_it_with_its_findings(records: Records) -> None:
 
 
 @pytest.mark.parametrize(
-    ("visitor", "refusal"), [(ANYONE, TokenNeeded), (Visitor("grower", "ALDER"), NotAllowed)]
+    ("caller", "refusal"), [(ANYONE, TokenNeeded), (Caller("grower", "ALDER"), NotAllowed)]
 )
-def test_only_the_specialist_writes(records: Records, visitor: Visitor, refusal: type[Exception]) -> None:
+def test_only_the_specialist_writes(records: Records, caller: Caller, refusal: type[Exception]) -> None:
     with pytest.raises(refusal):
-        records.write(lambda session: welcome_cultivar(session, visitor=visitor, asked=DWARF, today=TODAY))
+        records.write(lambda session: welcome_cultivar(session, caller=caller, asked=DWARF, today=TODAY))
     with pytest.raises(refusal):
-        revise(records, "CASCADE", visitor, availability=DWARF["availability"])
+        revise(records, "CASCADE", caller, availability=DWARF["availability"])
 
     assert records.read(cultivars.search) == []
     assert countries(show(records, "CASCADE")) == [("US", "public")]

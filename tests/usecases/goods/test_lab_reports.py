@@ -19,7 +19,7 @@ from service.errors import (
 )
 from service.market.goods.lab_reports import LabReport, standing_figures
 from service.market.matching.search_figures import figures_to_keep
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.records.goods import lots
 from service.records.goods.lots import get_row
 from service.records.matching.lot_lines import FIGURE_COLUMNS
@@ -28,8 +28,8 @@ from service.usecases.goods.lab_reports import file_report, list_reports
 from service.usecases.trade.reservations import release_reservation, reserve_mass
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
-ALDER, ROWAN = Visitor("grower", "ALDER"), Visitor("grower", "ROWAN")
-FINCH, TEAL, SPECIALIST = Visitor("brewery", "FINCH"), Visitor("brewery", "TEAL"), Visitor("specialist")
+ALDER, ROWAN = Caller("grower", "ALDER"), Caller("grower", "ROWAN")
+FINCH, TEAL, SPECIALIST = Caller("brewery", "FINCH"), Caller("brewery", "TEAL"), Caller("specialist")
 LOT = "ALDER-2026-01"
 NOBODY: Mapping[str, Any] = {"brewery_code": None, "grower_code": None}
 ASKED: Mapping[str, Any] = {
@@ -57,17 +57,17 @@ def valley(session: Session) -> None:
 def promise(session: Session) -> str:
     """FINCH holds a part of the lot."""
     asked = {"lot_code": LOT, "mass_kg": Decimal(10), "request_code": None, "held_until": None, **NOBODY}
-    return reserve_mass(session, visitor=FINCH, asked=asked, now=NOW).code
+    return reserve_mass(session, caller=FINCH, asked=asked, now=NOW).code
 
 
 def file(
-    session: Session, visitor: Visitor = ALDER, asked: Mapping[str, Any] = ASKED, **told: Any
+    session: Session, caller: Caller = ALDER, asked: Mapping[str, Any] = ASKED, **told: Any
 ) -> LabReport:
-    return file_report(session, LOT, visitor=visitor, asked={**asked, **told}, now=NOW)
+    return file_report(session, LOT, caller=caller, asked={**asked, **told}, now=NOW)
 
 
-def seen(session: Session, visitor: Visitor) -> list[str]:
-    return [report.code for report in list_reports(session, LOT, visitor=visitor, now=NOW)]
+def seen(session: Session, caller: Caller) -> list[str]:
+    return [report.code for report in list_reports(session, LOT, caller=caller, now=NOW)]
 
 
 def test_a_filed_report_is_kept_as_written_and_drives_the_search(session: Session) -> None:
@@ -107,7 +107,7 @@ def test_absorbances_are_kept_beside_the_figures_made_of_them(session: Session) 
 
 
 @pytest.mark.parametrize(
-    ("visitor", "told", "refusal"),
+    ("caller", "told", "refusal"),
     [
         (ANYONE, {}, TokenNeeded),
         (ROWAN, {}, NotAllowed),
@@ -126,10 +126,10 @@ def test_absorbances_are_kept_beside_the_figures_made_of_them(session: Session) 
     ids=str,
 )
 def test_nothing_is_kept_of_a_refused_report(
-    session: Session, visitor: Visitor, told: dict[str, Any], refusal: type[Exception]
+    session: Session, caller: Caller, told: dict[str, Any], refusal: type[Exception]
 ) -> None:
     with pytest.raises(refusal):
-        file(session, visitor, **told)
+        file(session, caller, **told)
 
     assert seen(session, ALDER) == ["R1"]
 
@@ -163,7 +163,7 @@ def test_a_buyer_reports_only_on_its_own_sample_and_while_it_has_a_promise(
     with pytest.raises(InvalidRequest, match="drawn_by is buyer"):
         file(session, FINCH, BUYERS, drawn_by="grower")
     assert file(session, SPECIALIST, BUYERS, brewery_code="FINCH").filed_for == "brewery:FINCH"
-    release_reservation(session, promise, visitor=FINCH, now=NOW)
+    release_reservation(session, promise, caller=FINCH, now=NOW)
     with pytest.raises(NotAllowed, match="holds no promise"):
         file(session, FINCH, BUYERS)
 

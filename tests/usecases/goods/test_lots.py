@@ -21,17 +21,17 @@ from service.errors import (
 from service.facts import replace
 from service.market.goods.cultivars import CultivarStatus
 from service.market.goods.lots import StorageSpell
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
+from service.market.sheet.lot_view import LotView
 from service.market.sheet.sheets import IssuedSheet
-from service.market.sheet.showing import LotView
 from service.records.goods import cultivars, lots
 from service.records.people import parties
 from service.records.sheet import sheets
 from service.usecases.goods.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
 from tests.factories import NOW, TODAY, ListedLotFactory, LotFactory, PartyFactory, SpellFactory
 
-ALDER, ROWAN = Visitor("grower", "ALDER"), Visitor("grower", "ROWAN")
-FINCH, SPECIALIST = Visitor("brewery", "FINCH"), Visitor("specialist")
+ALDER, ROWAN = Caller("grower", "ALDER"), Caller("grower", "ROWAN")
+FINCH, SPECIALIST = Caller("brewery", "FINCH"), Caller("specialist")
 ASKED: Mapping[str, Any] = {
     "cultivar": "willamette",
     "form": "whole_cone",
@@ -56,8 +56,8 @@ def listed(session: Session) -> str:
     return LISTED
 
 
-def draft(session: Session, visitor: Visitor = ALDER, **told: Any) -> LotView:
-    return draft_lot(session, visitor=visitor, asked={**ASKED, **told}, now=NOW)
+def draft(session: Session, caller: Caller = ALDER, **told: Any) -> LotView:
+    return draft_lot(session, caller=caller, asked={**ASKED, **told}, now=NOW)
 
 
 def unchanged(_view: LotView) -> None:
@@ -68,10 +68,8 @@ def stale(_view: LotView) -> None:
     raise PreconditionStale("it changed")
 
 
-def change(
-    session: Session, code: str, *, visitor: Visitor = ALDER, now: Any = NOW, **changes: Any
-) -> LotView:
-    return change_lot(session, code, visitor=visitor, changes=changes, now=now, unless_changed=unchanged)
+def change(session: Session, code: str, *, caller: Caller = ALDER, now: Any = NOW, **changes: Any) -> LotView:
+    return change_lot(session, code, caller=caller, changes=changes, now=now, unless_changed=unchanged)
 
 
 def test_a_draft_is_kept_as_it_was_understood(session: Session) -> None:
@@ -88,7 +86,7 @@ def test_a_draft_is_kept_as_it_was_understood(session: Session) -> None:
     assert lot.spells == (SpellFactory(),)
     assert (lot.made_by, lot.made_at, lot.own_lot_number) == ("grower:ALDER", NOW, "barn 3")
     assert lots.get(session, lot.code, now=NOW) == lot
-    assert show_lot(session, lot.code, visitor=ALDER, now=NOW) == view
+    assert show_lot(session, lot.code, caller=ALDER, now=NOW) == view
 
 
 def test_codes_count_on_in_the_year_of_the_harvest(session: Session) -> None:
@@ -114,7 +112,7 @@ def test_a_cultivar_nobody_knows_says_its_role(session: Session) -> None:
 
 
 def test_nothing_is_kept_of_a_refused_draft(session: Session) -> None:
-    for visitor, told, refusal in (
+    for caller, told, refusal in (
         (ANYONE, {}, TokenNeeded),
         (FINCH, {}, NotAllowed),
         (ALDER, {"grower_code": "ROWAN"}, NotAllowed),
@@ -126,9 +124,9 @@ def test_nothing_is_kept_of_a_refused_draft(session: Session) -> None:
         (ALDER, {"stored_at_c": None}, InvalidRequest),
     ):
         with pytest.raises(refusal):
-            draft(session, visitor, **told)
+            draft(session, caller, **told)
 
-    assert list_own_lots(session, visitor=SPECIALIST, state=None, after=None, limit=9, now=NOW) == []
+    assert list_own_lots(session, caller=SPECIALIST, state=None, after=None, limit=9, now=NOW) == []
 
 
 def test_a_drafts_cultivar_may_be_named_anew_and_brings_its_role(session: Session) -> None:
@@ -159,7 +157,7 @@ def test_later_storage_opens_a_spell_and_leaves_the_past_alone(session: Session,
 def test_what_is_refused_changes_nothing(session: Session, listed: str) -> None:
     before = lots.get(session, listed, now=NOW)
 
-    for visitor, changes, refusal in (
+    for caller, changes, refusal in (
         (ANYONE, {"note": "x"}, TokenNeeded),
         (ROWAN, {"note": "x"}, NotAllowed),
         (ALDER, {"cultivar": "Magnum"}, FixedByListing),
@@ -169,9 +167,9 @@ def test_what_is_refused_changes_nothing(session: Session, listed: str) -> None:
         (ALDER, {"currency": None}, InvalidRequest),
     ):
         with pytest.raises(refusal):
-            change(session, listed, visitor=visitor, **changes)
+            change(session, listed, caller=caller, **changes)
     with pytest.raises(PreconditionStale):
-        change_lot(session, listed, visitor=ALDER, changes={"note": "x"}, now=NOW, unless_changed=stale)
+        change_lot(session, listed, caller=ALDER, changes={"note": "x"}, now=NOW, unless_changed=stale)
 
     assert lots.get(session, listed, now=NOW) == before
 
@@ -190,19 +188,19 @@ def test_only_a_draft_nobody_saw_is_discarded(session: Session, listed: str) -> 
     sheets.add(session, sheet, file=b"a sheet")
 
     with pytest.raises(PreconditionStale):
-        discard_lot(session, plain, visitor=ALDER, now=NOW, unless_changed=stale)
-    discard_lot(session, plain, visitor=ALDER, now=NOW, unless_changed=unchanged)
+        discard_lot(session, plain, caller=ALDER, now=NOW, unless_changed=stale)
+    discard_lot(session, plain, caller=ALDER, now=NOW, unless_changed=unchanged)
 
     with pytest.raises(NotFound):
-        show_lot(session, plain, visitor=ALDER, now=NOW)
+        show_lot(session, plain, caller=ALDER, now=NOW)
     for code in (printed, listed):
         with pytest.raises(IllegalStep):
-            discard_lot(session, code, visitor=ALDER, now=NOW, unless_changed=unchanged)
-        assert show_lot(session, code, visitor=ALDER, now=NOW).lot.code == code
+            discard_lot(session, code, caller=ALDER, now=NOW, unless_changed=unchanged)
+        assert show_lot(session, code, caller=ALDER, now=NOW).lot.code == code
 
 
 @pytest.mark.parametrize(
-    ("visitor", "open_price", "price"),
+    ("caller", "open_price", "price"),
     [
         (ANYONE, False, None),
         (ANYONE, True, Decimal(24)),
@@ -211,11 +209,11 @@ def test_only_a_draft_nobody_saw_is_discarded(session: Session, listed: str) -> 
     ],
 )
 def test_a_price_is_for_those_who_said_who_they_are(
-    session: Session, listed: str, visitor: Visitor, open_price: bool, price: Decimal | None
+    session: Session, listed: str, caller: Caller, open_price: bool, price: Decimal | None
 ) -> None:
     change(session, listed, price_open=open_price)
 
-    seen = show_lot(session, listed, visitor=visitor, now=NOW).lot
+    seen = show_lot(session, listed, caller=caller, now=NOW).lot
 
     assert (seen.price_per_kg, seen.currency) == (price, "CAD" if price else None)
 
@@ -224,9 +222,9 @@ def test_everybody_lists_their_own_in_any_state(session: Session, listed: str) -
     drafted, foreign = draft(session).lot.code, draft(session, ROWAN).lot.code
 
     def codes(
-        visitor: Visitor, state: str | None = None, after: str | None = None, limit: int = 9
+        caller: Caller, state: str | None = None, after: str | None = None, limit: int = 9
     ) -> list[str]:
-        found = list_own_lots(session, visitor=visitor, state=state, after=after, limit=limit, now=NOW)
+        found = list_own_lots(session, caller=caller, state=state, after=after, limit=limit, now=NOW)
         return [view.lot.code for view in found]
 
     assert codes(ALDER) == [drafted, listed]
@@ -245,9 +243,9 @@ def test_a_list_shows_each_lot_as_it_is_shown_alone(session: Session, listed: st
     )
     cultivars.change_statuses(session, "WILLAMETTE", [found])
 
-    views = list_own_lots(session, visitor=ALDER, state=None, after=None, limit=9, now=NOW)
+    views = list_own_lots(session, caller=ALDER, state=None, after=None, limit=9, now=NOW)
 
-    assert views == [show_lot(session, view.lot.code, visitor=ALDER, now=NOW) for view in views]
+    assert views == [show_lot(session, view.lot.code, caller=ALDER, now=NOW) for view in views]
     assert [view.planting.status for view in views] == ["unconfirmed", "public"]
 
 
@@ -258,6 +256,6 @@ def test_a_list_of_lots_nobody_knows_asks_for_no_status(session: Session) -> Non
         cultivar_key="ownseedling7",
     )
 
-    (only,) = list_own_lots(session, visitor=ALDER, state=None, after=None, limit=9, now=NOW)
+    (only,) = list_own_lots(session, caller=ALDER, state=None, after=None, limit=9, now=NOW)
 
     assert (only.planting.status, only.role_mark) == ("unconfirmed", None)

@@ -3,7 +3,7 @@
 import pytest
 
 from service.errors import LotOnHold, NotAllowed
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.usecases.goods.listing import list_lot
 from service.usecases.goods.quality_holds import place_hold
 from tests.builders import World
@@ -18,11 +18,11 @@ def test_only_its_grower_or_the_specialist_stops_a_lot(world: World) -> None:
     lot = world.listed()
 
     with pytest.raises(NotAllowed):
-        world.records.write(lambda s: place_hold(s, lot, visitor=Visitor("brewery", "FINCH"), **TOLD))
-    hold = world.records.write(lambda s: place_hold(s, lot, visitor=Visitor("specialist"), **TOLD))
+        world.records.write(lambda s: place_hold(s, lot, caller=Caller("brewery", "FINCH"), **TOLD))
+    hold = world.records.write(lambda s: place_hold(s, lot, caller=Caller("specialist"), **TOLD))
 
     assert (hold.code, hold.placed_by) == ("H1", "specialist")
     with pytest.raises(LotOnHold):
         world.records.write(
-            lambda s: list_lot(s, lot, visitor=Visitor("grower", "ALDER"), readiness="analysed", now=NOW)
+            lambda s: list_lot(s, lot, caller=Caller("grower", "ALDER"), readiness="analysed", now=NOW)
         )

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from service.errors import PickedInsideInterval, Refusal
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.goods import lots
 from service.usecases.goods.listing import list_lot
 from service.usecases.goods.lots import change_lot
@@ -16,7 +16,7 @@ from service.usecases.growing.sprays import enter_spray
 from tests.builders import World
 from tests.factories import NOW
 
-ALDER = Visitor("grower", "ALDER")
+ALDER = Caller("grower", "ALDER")
 SPRAY: dict[str, Any] = {
     "block": "North",
     "season": None,
@@ -45,13 +45,13 @@ def test_a_listing_and_an_entry_at_once_leave_no_such_lot_listed(
             change_lot(
                 session,
                 code,
-                visitor=ALDER,
+                caller=ALDER,
                 changes={"block": "north"},
                 now=NOW,
                 unless_changed=lambda view: None,
             )
         else:
-            list_lot(session, code, visitor=ALDER, readiness="analysed", now=NOW)
+            list_lot(session, code, caller=ALDER, readiness="analysed", now=NOW)
 
     def attempt(work: Any) -> str:
         try:
@@ -62,7 +62,7 @@ def test_a_listing_and_an_entry_at_once_leave_no_such_lot_listed(
 
     works = [
         show,
-        lambda session: enter_spray(session, "ALDER", visitor=ALDER, asked=SPRAY, now=NOW),
+        lambda session: enter_spray(session, "ALDER", caller=ALDER, asked=SPRAY, now=NOW),
     ]
     with ThreadPoolExecutor(2) as pool:
         ended = list(pool.map(attempt, works))

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from service.errors import Refusal
 from service.market.goods.lots import Lot
 from service.market.growing.sprays import picked_inside
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.goods import lots
 from service.records.growing import sprays
 from service.records.people import parties
@@ -41,7 +41,7 @@ class Yard:
 
     def __init__(self, session: Session) -> None:
         self.session, self.code = session, f"YARD{next(NUMBERS)}"
-        self.grower = Visitor("grower", self.code)
+        self.grower = Caller("grower", self.code)
         parties.add(session, PartyFactory(code=self.code))
         self.lots = [f"{self.code}-{n}" for n in range(3)]
         for code, block in zip(self.lots, (*BLOCKS, None), strict=True):
@@ -62,16 +62,16 @@ class Yard:
         given = {"season": None, "product": "Guard", "active_ingredient": "sulfur", "note": None}
         asked = {"block": block, "sprayed_on": date(2026, 8, day), "harvest_interval_days": days, **given}
         told = {"corrects": None, "reason": None, **told}
-        enter_spray(self.session, self.code, visitor=self.grower, asked={**asked, **told}, now=NOW)
+        enter_spray(self.session, self.code, caller=self.grower, asked={**asked, **told}, now=NOW)
 
     def correct(self, number: int, block: str, days: int) -> None:
         self.spray(block, 20, days, corrects=f"S{number}", reason="a slip")
 
     def show(self, number: int) -> None:
-        list_lot(self.session, self.lots[number], visitor=self.grower, readiness="analysed", now=NOW)
+        list_lot(self.session, self.lots[number], caller=self.grower, readiness="analysed", now=NOW)
 
     def withdraw(self, number: int) -> None:
-        withdraw_lot(self.session, self.lots[number], visitor=self.grower, now=NOW)
+        withdraw_lot(self.session, self.lots[number], caller=self.grower, now=NOW)
 
     def move(self, number: int, block: str) -> None:
         self._change(number, {"block": block})
@@ -83,7 +83,7 @@ class Yard:
         change_lot(
             self.session,
             self.lots[number],
-            visitor=self.grower,
+            caller=self.grower,
             changes=changes,
             now=NOW,
             unless_changed=lambda view: None,

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from service.errors import NotFound, TokenNeeded
 from service.market.matching.search_figures import alpha_on, figures_to_keep
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.records.goods import lots
 from service.records.matching import matching
 from service.records.people import parties
@@ -17,7 +17,7 @@ from service.usecases.matching.matching import MatchPage, match_request
 from service.usecases.matching.requests import place_request
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
-FINCH = Visitor("brewery", "FINCH")
+FINCH = Caller("brewery", "FINCH")
 ON = date(2027, 2, 1)
 
 
@@ -42,8 +42,8 @@ def ask(
         "weights": {},
         **told,
     }
-    placed = place_request(session, visitor=FINCH, asked=asked, now=NOW)
-    return match_request(session, placed.code, visitor=FINCH, now=NOW, after=after, limit=limit)
+    placed = place_request(session, caller=FINCH, asked=asked, now=NOW)
+    return match_request(session, placed.code, caller=FINCH, now=NOW, after=after, limit=limit)
 
 
 def test_alpha_when_needed_is_what_the_search_shows_for_that_day(session: Session) -> None:
@@ -66,7 +66,7 @@ def test_lots_in_a_brewerys_store_take_as_many_statements_for_one_as_for_three(s
     def asked(limit: int) -> tuple[int, int]:
         session.expire_all()
         said.clear()
-        page = match_request(session, "FINCH-REQ-01", visitor=FINCH, now=NOW, after=None, limit=limit)
+        page = match_request(session, "FINCH-REQ-01", caller=FINCH, now=NOW, after=None, limit=limit)
         return len(page.matches), len(said)
 
     ask(session, **store)
@@ -109,8 +109,6 @@ def test_matches_are_for_whom_the_request_is(session: Session) -> None:
     ask(session)
 
     with pytest.raises(NotFound):
-        match_request(
-            session, "FINCH-REQ-01", visitor=Visitor("grower", "ALDER"), now=NOW, after=None, limit=9
-        )
+        match_request(session, "FINCH-REQ-01", caller=Caller("grower", "ALDER"), now=NOW, after=None, limit=9)
     with pytest.raises(TokenNeeded):
-        match_request(session, "FINCH-REQ-01", visitor=ANYONE, now=NOW, after=None, limit=9)
+        match_request(session, "FINCH-REQ-01", caller=ANYONE, now=NOW, after=None, limit=9)

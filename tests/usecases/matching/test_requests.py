@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, PreconditionStale, TokenNeeded
 from service.facts import replace
 from service.market.matching.requests import Request
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.records.matching import requests
 from service.records.people import parties
 from service.usecases.matching.requests import (
@@ -21,7 +21,7 @@ from service.usecases.matching.requests import (
 )
 from tests.factories import NOW, PartyFactory
 
-FINCH = Visitor("brewery", "FINCH")
+FINCH = Caller("brewery", "FINCH")
 ASKED = {
     "role": "aroma",
     "cultivars": ["saazer", "Saaz", "Own Seedling 7"],
@@ -38,8 +38,8 @@ def breweries(session: Session) -> None:
         parties.add(session, PartyFactory(kind="brewery", code=code))
 
 
-def place(session: Session, visitor: Visitor = FINCH, **told: object) -> Request:
-    return place_request(session, visitor=visitor, asked={**ASKED, **told}, now=NOW)
+def place(session: Session, caller: Caller = FINCH, **told: object) -> Request:
+    return place_request(session, caller=caller, asked={**ASKED, **told}, now=NOW)
 
 
 def unchanged(_request: Request) -> None:
@@ -55,17 +55,17 @@ def test_a_request_is_kept_with_its_cultivars_by_denomination(session: Session) 
 
 
 def test_nothing_is_kept_of_what_is_refused(session: Session) -> None:
-    for visitor, told, refusal in (
+    for caller, told, refusal in (
         (ANYONE, {}, TokenNeeded),
-        (Visitor("grower", "ALDER"), {}, NotAllowed),
+        (Caller("grower", "ALDER"), {}, NotAllowed),
         (FINCH, {"brewery_code": "TEAL"}, NotAllowed),
-        (Visitor("specialist"), {"brewery_code": "NOBODY"}, NotFound),
-        (Visitor("specialist"), {}, InvalidRequest),
+        (Caller("specialist"), {"brewery_code": "NOBODY"}, NotFound),
+        (Caller("specialist"), {}, InvalidRequest),
         (FINCH, {"cultivars": ["Hallertau"]}, InvalidRequest),
         (FINCH, {"deliveries": [{"needed_on": date(2026, 1, 1), "mass_kg": Decimal(1)}]}, InvalidRequest),
     ):
         with pytest.raises(refusal):
-            place(session, visitor, **told)
+            place(session, caller, **told)
 
     assert (
         requests.search(session, brewery_code=None, state=None, today=NOW.date(), after=None, limit=9) == []
@@ -78,7 +78,7 @@ def test_a_change_is_judged_and_written(session: Session) -> None:
     changed = revise_request(
         session,
         placed.code,
-        visitor=FINCH,
+        caller=FINCH,
         changes={"weights": {"oil": 2.0, "price": None}, "cultivars": []},
         now=NOW,
         unless_changed=unchanged,
@@ -90,7 +90,7 @@ def test_a_change_is_judged_and_written(session: Session) -> None:
         revise_request(
             session,
             placed.code,
-            visitor=FINCH,
+            caller=FINCH,
             changes={"alpha_percent_min": 9.0, "alpha_percent_max": 8.0},
             now=NOW,
             unless_changed=unchanged,
@@ -104,12 +104,12 @@ def test_a_lapsed_request_opens_again_with_a_new_day(session: Session) -> None:
 
     with pytest.raises(InvalidRequest, match="last day needed has passed"):
         revise_request(
-            session, placed.code, visitor=FINCH, changes={"note": "x"}, now=later, unless_changed=unchanged
+            session, placed.code, caller=FINCH, changes={"note": "x"}, now=later, unless_changed=unchanged
         )
     again = revise_request(
         session,
         placed.code,
-        visitor=FINCH,
+        caller=FINCH,
         changes={"deliveries": wanted},
         now=later,
         unless_changed=unchanged,
@@ -126,33 +126,33 @@ def test_a_stale_version_changes_nothing(session: Session) -> None:
 
     with pytest.raises(PreconditionStale):
         revise_request(
-            session, placed.code, visitor=FINCH, changes={"note": "x"}, now=NOW, unless_changed=stale
+            session, placed.code, caller=FINCH, changes={"note": "x"}, now=NOW, unless_changed=stale
         )
     with pytest.raises(PreconditionStale):
-        withdraw_request(session, placed.code, visitor=FINCH, unless_changed=stale)
-    assert show_request(session, placed.code, visitor=FINCH) == placed
+        withdraw_request(session, placed.code, caller=FINCH, unless_changed=stale)
+    assert show_request(session, placed.code, caller=FINCH) == placed
 
 
 def test_a_withdrawn_request_moves_no_more(session: Session) -> None:
     placed = place(session)
 
-    withdraw_request(session, placed.code, visitor=FINCH, unless_changed=unchanged)
+    withdraw_request(session, placed.code, caller=FINCH, unless_changed=unchanged)
 
-    assert show_request(session, placed.code, visitor=FINCH).state == "withdrawn"
+    assert show_request(session, placed.code, caller=FINCH).state == "withdrawn"
     with pytest.raises(IllegalStep):
-        withdraw_request(session, placed.code, visitor=FINCH, unless_changed=unchanged)
+        withdraw_request(session, placed.code, caller=FINCH, unless_changed=unchanged)
 
 
 def test_everybody_lists_their_own(session: Session) -> None:
     place(session)
-    place(session, Visitor("brewery", "TEAL"))
+    place(session, Caller("brewery", "TEAL"))
 
-    def listed(visitor: Visitor) -> list[str]:
-        found = list_requests(session, visitor=visitor, state=None, after=None, limit=9, now=NOW)
+    def listed(caller: Caller) -> list[str]:
+        found = list_requests(session, caller=caller, state=None, after=None, limit=9, now=NOW)
         return [request.code for request, _ in found]
 
     assert listed(FINCH) == ["FINCH-REQ-01"]
-    assert listed(Visitor("specialist")) == ["TEAL-REQ-01", "FINCH-REQ-01"]
-    assert listed(Visitor("grower", "FINCH")) == []
+    assert listed(Caller("specialist")) == ["TEAL-REQ-01", "FINCH-REQ-01"]
+    assert listed(Caller("grower", "FINCH")) == []
     with pytest.raises(TokenNeeded):
         listed(ANYONE)

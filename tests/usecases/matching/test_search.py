@@ -8,13 +8,13 @@ from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest
 from service.market.matching.search_figures import figures_to_keep
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.records.goods import lots
 from service.records.people import parties
 from service.usecases.matching.search import search_lots
 from tests.factories import NOW, LabReportFactory, ListedLotFactory, PartyFactory
 
-FINCH = Visitor("brewery", "FINCH")
+FINCH = Caller("brewery", "FINCH")
 
 
 @pytest.fixture(autouse=True)
@@ -42,12 +42,12 @@ def region(session: Session) -> None:
         lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
 
 
-def search(session: Session, visitor: Visitor = ANYONE, *, limit: int = 9, **asked: Any) -> Any:
-    return search_lots(session, visitor=visitor, asked=asked, now=NOW, after=None, limit=limit)
+def search(session: Session, caller: Caller = ANYONE, *, limit: int = 9, **asked: Any) -> Any:
+    return search_lots(session, caller=caller, asked=asked, now=NOW, after=None, limit=limit)
 
 
-def numbers(session: Session, visitor: Visitor = ANYONE, **asked: Any) -> list[int]:
-    lines, _ = search(session, visitor, **asked)
+def numbers(session: Session, caller: Caller = ANYONE, **asked: Any) -> list[int]:
+    lines, _ = search(session, caller, **asked)
     return [int(line.code[-2:]) for line, _ in lines]
 
 
@@ -89,7 +89,7 @@ def test_an_order_over_one_scale_needs_no_caution(session: Session, asked: dict[
 def test_pages_go_on_where_the_last_one_ended(session: Session) -> None:
     first, _ = search(session, sort="alpha", limit=2)
     rest, _ = search_lots(
-        session, visitor=ANYONE, asked={"sort": "alpha"}, now=NOW, after=first[-1][1], limit=2
+        session, caller=ANYONE, asked={"sort": "alpha"}, now=NOW, after=first[-1][1], limit=2
     )
 
     assert [line.code[-1] for line, _ in (*first, *rest)] == ["2", "3", "1"]

@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.errors import KeyBusy, KeyReused, NotFound
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.records.people import access, parties
 from service.records.session import Records
 from service.records.tables import TokenRow
@@ -29,7 +29,7 @@ def digest(token: str) -> str:
 def test_a_token_names_its_holder_and_only_its_digest_is_kept(alder: Session) -> None:
     number, token = make_token(alder, role="grower", party_code="ALDER", label="the barn", now=NOW)
 
-    assert who_holds(alder, sha256=digest(token)) == Visitor("grower", "ALDER", number)
+    assert who_holds(alder, sha256=digest(token)) == Caller("grower", "ALDER", number)
     kept = alder.execute(sa.select(TokenRow.sha256, TokenRow.label, TokenRow.made_at)).all()
     assert kept == [(digest(token), "the barn", NOW)]
 

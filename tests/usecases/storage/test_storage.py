@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest, NoStorageModel, NotFound
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.market.storage.storage import StorageOutlook, StoragePlan, storage_outlook
 from service.records.goods import lots
 from service.records.people import parties
@@ -35,11 +35,11 @@ def outlook(
     session: Session,
     code: str = LISTED,
     *,
-    visitor: Visitor = ANYONE,
+    caller: Caller = ANYONE,
     on: date | None = None,
     plan: StoragePlan | None = None,
 ) -> StorageOutlook:
-    return storage_of_lot(session, code, visitor=visitor, on=on, plan=plan, now=NOW)
+    return storage_of_lot(session, code, caller=caller, on=on, plan=plan, now=NOW)
 
 
 def test_without_a_day_it_is_today(session: Session) -> None:
@@ -74,12 +74,12 @@ def test_a_buyers_plan_counts_from_its_day(session: Session) -> None:
 
 
 def test_a_draft_is_for_its_grower(session: Session) -> None:
-    alder = Visitor("grower", "ALDER")
+    alder = Caller("grower", "ALDER")
 
-    assert outlook(session, DRAFT, visitor=alder).alpha_percent == outlook(session).alpha_percent
-    for visitor in (ANYONE, Visitor("brewery", "FINCH")):
+    assert outlook(session, DRAFT, caller=alder).alpha_percent == outlook(session).alpha_percent
+    for caller in (ANYONE, Caller("brewery", "FINCH")):
         with pytest.raises(NotFound):
-            outlook(session, DRAFT, visitor=visitor)
+            outlook(session, DRAFT, caller=caller)
 
 
 def test_what_cannot_be_reckoned_is_refused(session: Session) -> None:

@@ -1,6 +1,6 @@
 """A recall stops the whole family under lock."""
 
-from service.market.people.access import Visitor
+from service.market.people.access import Caller
 from service.usecases.trade.recalls import open_recall
 from tests.api.processing.test_steps import split
 from tests.builders import World
@@ -19,7 +19,7 @@ def test_parts_of_parts_are_reached_and_a_second_recall_needs_the_first_closed_f
         opened = world.records.write(
             lambda s: open_recall(
                 s,
-                visitor=Visitor("grower", "ALDER"),
+                caller=Caller("grower", "ALDER"),
                 lot_code=code,
                 concern="spray",
                 words="the interval was not kept",

@@ -19,7 +19,7 @@ from service.errors import (
 )
 from service.market.goods.lots import Package
 from service.market.matching.search_figures import alpha_on, figures_to_keep
-from service.market.people.access import ANYONE, Visitor
+from service.market.people.access import ANYONE, Caller
 from service.market.trade.reservations import Reservation
 from service.records.goods import lots
 from service.records.people import parties
@@ -35,8 +35,8 @@ from service.usecases.trade.reservations import (
 )
 from tests.factories import NOW, TODAY, LabReportFactory, ListedLotFactory, PartyFactory
 
-FINCH, TEAL = Visitor("brewery", "FINCH"), Visitor("brewery", "TEAL")
-ALDER, SPECIALIST = Visitor("grower", "ALDER"), Visitor("specialist")
+FINCH, TEAL = Caller("brewery", "FINCH"), Caller("brewery", "TEAL")
+ALDER, SPECIALIST = Caller("grower", "ALDER"), Caller("specialist")
 LOT = "ALDER-2026-01"
 NOBODY: Mapping[str, Any] = {"brewery_code": None, "grower_code": None}
 WEEK = timedelta(days=7)
@@ -50,18 +50,18 @@ def valley(session: Session) -> None:
     lots.add(session, lot, cultivar_key="WILLAMETTE")
 
 
-def reserve(session: Session, visitor: Visitor = FINCH, *, now: Any = NOW, **told: Any) -> Reservation:
+def reserve(session: Session, caller: Caller = FINCH, *, now: Any = NOW, **told: Any) -> Reservation:
     plain = {"lot_code": LOT, "mass_kg": Decimal(40), "request_code": None, "held_until": None, **NOBODY}
-    return reserve_mass(session, visitor=visitor, asked={**plain, **told}, now=now)
+    return reserve_mass(session, caller=caller, asked={**plain, **told}, now=now)
 
 
-def confirm(session: Session, code: str, visitor: Visitor, *, now: Any = NOW, **told: Any) -> Reservation:
-    return confirm_reservation(session, code, visitor=visitor, asked={**NOBODY, **told}, now=now)
+def confirm(session: Session, code: str, caller: Caller, *, now: Any = NOW, **told: Any) -> Reservation:
+    return confirm_reservation(session, code, caller=caller, asked={**NOBODY, **told}, now=now)
 
 
-def wanted(session: Session, visitor: Visitor = FINCH, **told: Any) -> str:
+def wanted(session: Session, caller: Caller = FINCH, **told: Any) -> str:
     asked = {"role": "aroma", "deliveries": [{"needed_on": date(2027, 2, 1), "mass_kg": Decimal(60)}], **told}
-    return place_request(session, visitor=visitor, asked=asked, now=NOW).code
+    return place_request(session, caller=caller, asked=asked, now=NOW).code
 
 
 def free_kg(session: Session, *, now: Any = NOW) -> Decimal:
@@ -81,7 +81,7 @@ def test_a_hold_takes_from_what_is_free_until_it_expires(session: Session) -> No
 
 def test_what_is_refused_leaves_no_trace(session: Session) -> None:
     foreign = wanted(session, TEAL)
-    for visitor, told, refusal in (
+    for caller, told, refusal in (
         (ANYONE, {}, TokenNeeded),
         (FINCH, {"mass_kg": Decimal("100.001")}, NotEnoughStock),
         (FINCH, {"lot_code": "NONE"}, NotFound),
@@ -90,11 +90,11 @@ def test_what_is_refused_leaves_no_trace(session: Session) -> None:
         (FINCH, {"grower_code": "ALDER"}, InvalidRequest),
         (ALDER, {}, InvalidRequest),
         (ALDER, {"request_code": foreign, "brewery_code": "TEAL"}, InvalidRequest),
-        (Visitor("grower", "ROWAN"), {"request_code": foreign}, NotAllowed),
+        (Caller("grower", "ROWAN"), {"request_code": foreign}, NotAllowed),
         (SPECIALIST, {"brewery_code": "NOBODY"}, NotFound),
     ):
         with pytest.raises(refusal):
-            reserve(session, visitor, **told)
+            reserve(session, caller, **told)
 
     assert reservations.search(session, now=NOW, limit=9) == []
     assert free_kg(session) == Decimal(100)
@@ -121,7 +121,7 @@ def test_confirmed_mass_is_taken_and_the_difference_returns_at_delivery(session:
     assert confirm(session, code, FINCH).state == "confirmed"
     assert free_kg(session, now=NOW + 10 * WEEK) == Decimal(60)
 
-    deliver_reservation(session, code, visitor=ALDER, delivered_on=TODAY, mass_kg=Decimal("38.5"), now=NOW)
+    deliver_reservation(session, code, caller=ALDER, delivered_on=TODAY, mass_kg=Decimal("38.5"), now=NOW)
 
     assert free_kg(session) == Decimal("61.5")
     assert lots.get(session, LOT, now=NOW).taken_kg == Decimal("38.5")
@@ -132,7 +132,7 @@ def test_a_second_word_of_the_same_side_writes_nothing(session: Session) -> None
     once = confirm(session, code, ALDER)
 
     assert confirm(session, code, ALDER, now=NOW + timedelta(hours=1)) == once
-    assert show_reservation(session, code, visitor=FINCH) == once
+    assert show_reservation(session, code, caller=FINCH) == once
 
 
 def test_a_released_commitment_gives_its_mass_back(session: Session) -> None:
@@ -141,9 +141,9 @@ def test_a_released_commitment_gives_its_mass_back(session: Session) -> None:
     confirm(session, code, FINCH)
 
     with pytest.raises(IllegalStep):
-        release_reservation(session, code, visitor=ALDER, now=NOW)
+        release_reservation(session, code, caller=ALDER, now=NOW)
     assert free_kg(session) == Decimal(60)
-    assert release_reservation(session, code, visitor=SPECIALIST, now=NOW).changed_by == "specialist"
+    assert release_reservation(session, code, caller=SPECIALIST, now=NOW).changed_by == "specialist"
     assert free_kg(session) == Decimal(100)
 
 
@@ -168,7 +168,7 @@ def test_packages_that_are_promised_are_not_promised_again(session: Session) -> 
         reserve(session, TEAL, lot_code="ALDER-2026-02")
     with pytest.raises(NotSoldInThatMass):
         confirm(session, offer.code, FINCH)
-    release_reservation(session, first.code, visitor=TEAL, now=NOW)
+    release_reservation(session, first.code, caller=TEAL, now=NOW)
     assert confirm(session, offer.code, FINCH).state == "confirmed"
 
 
@@ -187,22 +187,22 @@ def test_the_specialist_speaks_for_the_one_side_it_names(session: Session) -> No
 def test_the_two_sides_and_the_specialist_know_of_it(session: Session) -> None:
     code = reserve(session).code
 
-    for visitor in (FINCH, ALDER, SPECIALIST):
-        assert show_reservation(session, code, visitor=visitor).code == code
-        found = list_reservations(session, visitor=visitor, filters={}, after=None, limit=9, now=NOW)
+    for caller in (FINCH, ALDER, SPECIALIST):
+        assert show_reservation(session, code, caller=caller).code == code
+        found = list_reservations(session, caller=caller, filters={}, after=None, limit=9, now=NOW)
         assert [promise.code for promise, _ in found] == [code]
-    for visitor in (TEAL, Visitor("grower", "FINCH")):
+    for caller in (TEAL, Caller("grower", "FINCH")):
         with pytest.raises(NotFound):
-            show_reservation(session, code, visitor=visitor)
+            show_reservation(session, code, caller=caller)
         with pytest.raises(NotFound):
-            release_reservation(session, code, visitor=visitor, now=NOW)
-        assert list_reservations(session, visitor=visitor, filters={}, after=None, limit=9, now=NOW) == []
+            release_reservation(session, code, caller=caller, now=NOW)
+        assert list_reservations(session, caller=caller, filters={}, after=None, limit=9, now=NOW) == []
     with pytest.raises(TokenNeeded):
-        list_reservations(session, visitor=ANYONE, filters={}, after=None, limit=9, now=NOW)
+        list_reservations(session, caller=ANYONE, filters={}, after=None, limit=9, now=NOW)
 
 
 def test_the_brewery_does_not_record_a_delivery(session: Session) -> None:
     code = reserve(session).code
 
     with pytest.raises(NotAllowed):
-        deliver_reservation(session, code, visitor=FINCH, delivered_on=TODAY, mass_kg=Decimal(1), now=NOW)
+        deliver_reservation(session, code, caller=FINCH, delivered_on=TODAY, mass_kg=Decimal(1), now=NOW)

@@ -1,0 +1,147 @@
+"""One visit: who is there, one reading of the clock, one transaction for each piece of work."""
+
+import hashlib
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TypeVar, cast
+
+from flask import current_app, g, request
+
+from service.background import Background
+from service.errors import InvalidRequest, TokenNeeded
+from service.facts import Fact
+from service.market.goods.audit_trail import Signature
+from service.market.people.access import ANYONE, Caller
+from service.records.session import Records, Session
+from service.usecases.people.access import repeat_or_do, who_holds
+
+T = TypeVar("T")
+KEY_LENGTH_MAX = 200
+
+
+class Runtime(Fact, frozen=True):
+    """What a visit needs to know of the house it enters."""
+
+    records: Records
+    public_url: str
+    fixed_today: date | None = None
+    files_dir: Path | None = None
+    file_limit_bytes: int = 8_000_000
+    background: Background | None = None
+
+
+class Answer(Fact, frozen=True):
+    """An answer that is ready to be sent, and to be kept for a repeated request."""
+
+    text: str
+    status: int
+    headers: dict[str, str]
+
+
+def runtime() -> Runtime:
+    """The house that is being visited."""
+    return cast(Runtime, current_app.extensions["oastbook"])
+
+
+def look_for_work() -> None:
+    """Let the house see whether there is work that no caller waits for; without a background, nobody does."""
+    background = runtime().background
+    if background is not None:
+        background.wake()
+
+
+def now() -> datetime:
+    """The moment of this visit; every step of it sees the same one."""
+    if "now" not in g:
+        g.now = read_clock(runtime().fixed_today)
+    return cast(datetime, g.now)
+
+
+def today() -> date:
+    """The UTC date of this visit."""
+    return now().date()
+
+
+def read_clock(fixed_today: date | None) -> datetime:
+    """Read the clock; a fixed date keeps the running time of day."""
+    running = datetime.now(UTC)  # noqa: TID251 -- the one clock of the house
+    return running if fixed_today is None else datetime.combine(fixed_today, running.timetz())
+
+
+def caller() -> Caller:
+    """Who is visiting.
+
+    Raises:
+        TokenNeeded: a token came along that nobody knows.
+
+    """
+    if "caller" not in g:
+        g.caller = _caller()
+    return cast(Caller, g.caller)
+
+
+def _caller() -> Caller:
+    header = request.headers.get("Authorization")
+    if header is None:
+        return ANYONE
+    scheme, _, token = header.partition(" ")
+    digest = hashlib.sha256(token.strip().encode("utf-8", "surrogateescape")).hexdigest()
+    look = runtime().records.read
+    known = look(lambda session: who_holds(session, sha256=digest)) if scheme.lower() == "bearer" else None
+    if known is None:
+        raise TokenNeeded("that token is not known; it may have been revoked")
+    return known
+
+
+def read(work: Callable[[Session], T]) -> T:
+    """Do work that writes nothing."""
+    caller()
+    return runtime().records.read(work)
+
+
+def write(work: Callable[[Session], T]) -> T:
+    """Do work in one transaction: return commits, raise rolls back."""
+    # Asked inside the transaction, every visit would hold two connections, and ten could wait for each other.
+    who = caller()
+    return runtime().records.write(work, signed=Signature(by=who.name, at=now()))
+
+
+def create(work: Callable[[Session], Answer]) -> Answer:
+    """Do work that makes something; with an Idempotency-Key it is done once and answered again.
+
+    Raises:
+        KeyReused: the key was used with another body.
+        KeyBusy: the twin is still running.
+        InvalidRequest: the key is empty or too long.
+
+    """
+    key = request.headers.get("Idempotency-Key")
+    who = caller()
+    if key is None or who.token_id is None:
+        return write(work)
+    if not 0 < len(key) <= KEY_LENGTH_MAX or not key.isprintable():
+        raise InvalidRequest(
+            f"an Idempotency-Key has 1 to {KEY_LENGTH_MAX} printable characters",
+            errors=[{"parameter": "Idempotency-Key", "detail": "Give 1 to 200 printable characters."}],
+        )
+    token_id, moment, path = who.token_id, now(), request.path
+    body = hashlib.sha256(request.get_data(cache=True)).hexdigest()
+
+    def once(session: Session) -> Answer:
+        kept = repeat_or_do(
+            session,
+            token_id=token_id,
+            path=path,
+            key=key,
+            body_sha256=body,
+            now=moment,
+            do=lambda: _as_kept(work(session)),
+        )
+        return Answer(text=kept[0], status=kept[1], headers=kept[2])
+
+    return write(once)
+
+
+def _as_kept(answer: Answer) -> tuple[str, int, dict[str, str]]:
+    return answer.text, answer.status, answer.headers
