@@ -2,6 +2,7 @@
 
 from typing import Any, cast
 
+import yaml
 from flask import Flask
 from flask_smorest import Api
 
@@ -170,8 +171,6 @@ def document(app: Flask) -> dict[str, Any]:
 
 def document_text(app: Flask) -> str:
     """The OpenAPI document as YAML, in the order of the views."""
-    import yaml  # noqa: PLC0415 -- slow import, and only the command needs it
-
     return yaml.safe_dump(_plain(document(app)), sort_keys=False, allow_unicode=True, width=100)
 
 

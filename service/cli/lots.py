@@ -5,13 +5,17 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from service.api.goods.bulk import take_file
+from service.api.goods.bulk_export import HEADER, export_rows
 from service.cli.records import are_migrated
 from service.errors import ImportRefused
+from service.files.writing import write_csv, write_xlsx
 from service.market.goods.audit_trail import Signature
 from service.market.people.access import Caller
 from service.records.session import open_records
 from service.request_context import read_clock
 from service.settings import read_settings
+from service.usecases.goods.bulk import export_lots
 
 SPECIALIST = Caller("specialist")
 
@@ -44,8 +48,6 @@ def run_import(parsed: argparse.Namespace) -> int:
     except OSError as problem:
         print(f"oastbook: {parsed.file}: {problem.strerror}", file=sys.stderr)
         return 2
-    from service.api.goods.bulk import take_file  # noqa: PLC0415 -- slow import
-
     records = open_records(settings.database_url)
     now = read_clock(settings.today)
     try:
@@ -102,10 +104,6 @@ def run_export(parsed: argparse.Namespace) -> int:
     if parsed.file.suffix not in (".csv", ".xlsx"):
         print(f"oastbook: {parsed.file} ends neither in .csv nor in .xlsx", file=sys.stderr)
         return 2
-    from service.api.goods.bulk_export import HEADER, export_rows  # noqa: PLC0415 -- slow import
-    from service.files.writing import write_csv, write_xlsx  # noqa: PLC0415 -- as above
-    from service.usecases.goods.bulk import export_lots  # noqa: PLC0415 -- as above
-
     records = open_records(settings.database_url)
     now = read_clock(settings.today)
     try:

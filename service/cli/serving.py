@@ -3,6 +3,9 @@
 import argparse
 from typing import Any
 
+from granian import Granian
+from granian.constants import Interfaces
+
 from service.cli.records import are_migrated
 from service.settings import read_settings
 
@@ -22,9 +25,6 @@ def run(parsed: argparse.Namespace) -> int:
     settings = read_settings()
     if not are_migrated(settings.database_url):
         return 2
-    from granian import Granian  # noqa: PLC0415 -- slow import, and only serving needs it
-    from granian.constants import Interfaces  # noqa: PLC0415 -- as above
-
     Granian(
         "service.app:create_app",
         address=parsed.host,

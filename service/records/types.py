@@ -5,10 +5,11 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
 import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 
 class Moment(sa.TypeDecorator[datetime]):

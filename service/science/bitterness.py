@@ -2,7 +2,9 @@
 
 import math
 
-from service.science.arrays import Numbers, np
+import numpy as np
+
+from service.science.arrays import Numbers
 from service.science.checks import between
 from service.science.isomerization import relative_isomerization_rate
 from service.science.series import between_all

@@ -8,9 +8,11 @@ ageing inside a factor would count the same loss twice.
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from service.errors import UnfitBrews
 from service.facts import Fact
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 from service.science.checks import between
 from service.science.uncertainty import Estimate, lognormal_estimate
 

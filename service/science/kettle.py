@@ -10,9 +10,11 @@ import math
 from collections.abc import Sequence
 from functools import cache
 
+import numpy as np
+
 from service.errors import OutOfRange
 from service.facts import Fact
-from service.science.arrays import Flags, Numbers, np
+from service.science.arrays import Flags, Numbers
 from service.science.checks import between
 from service.science.isomerization import (
     DEGRADATION_COEFFICIENT_K,

@@ -9,9 +9,11 @@ cannot tell one from the other.
 import math
 from collections.abc import Callable, Sequence
 
+import numpy as np
+
 from service.errors import UnlikeReports
 from service.facts import Fact
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 from service.science.checks import between
 from service.science.storage_index import (
     BASELINE_INDEX,

@@ -1,7 +1,9 @@
 """The guard at the gate of every formula that takes many numbers at once."""
 
+import numpy as np
+
 from service.errors import OutOfRange
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 from service.science.checks import between
 
 # Small enough to stay in the processor's cache between the two looks at it.

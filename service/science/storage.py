@@ -8,8 +8,10 @@ what this model says for a factor of 0.50; users are told so.
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from service.facts import Fact
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 from service.science.checks import between
 from service.science.series import between_all
 

@@ -2,7 +2,9 @@
 
 import math
 
-from service.science.arrays import Numbers, np
+import numpy as np
+
+from service.science.arrays import Numbers
 from service.science.series import between_all
 from service.science.storage_index import (
     BASELINE_INDEX,

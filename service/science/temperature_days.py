@@ -6,8 +6,10 @@ with the days takes the stated temperature of the store for them.
 
 import math
 
+import numpy as np
+
 from service.facts import Fact
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 from service.science.storage import HALVING_C, REFERENCE_C
 
 SECONDS_PER_DAY = 86_400.0

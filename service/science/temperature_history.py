@@ -8,9 +8,11 @@ published, are counted and flagged.
 
 import math
 
+import numpy as np
+
 from service.errors import OutOfRange, UnreadableReadings
 from service.facts import Fact
-from service.science.arrays import Flags, Numbers, Places, np
+from service.science.arrays import Flags, Numbers, Places
 from service.science.checks import between
 from service.science.storage import COLDEST_C, HALVING_C, HOTTEST_C, LONGEST_DAYS, REFERENCE_C, Spell
 from service.science.temperature_days import (

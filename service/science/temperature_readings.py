@@ -10,9 +10,11 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 
+import numpy as np
+
 from service.errors import UnreadableReadings
 from service.facts import Fact, replace
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 from service.science.temperature_history import TemperatureHistory, temperature_history
 
 MOST_ROWS = 1_000_000

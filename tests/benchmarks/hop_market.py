@@ -1,7 +1,8 @@
 """A made-up region for the allocation: many requests, many lots, and a few dozen lots that suit each request."""
 
+import numpy as np
+
 from service.market.planning.allocation_model import Model, make_model
-from service.science.arrays import np
 
 PARCELS_KG = (5.0, 10.0, 20.0, 25.0, 50.0)
 

@@ -7,12 +7,11 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
+
 from service.errors import InvalidRequest, OutOfRange
 from service.facts import Fact, field_names, replace, required_names
-from service.science import arrays
-from service.science.arrays import np
 
-ARRAY: Any = arrays.Numbers
 SEQUENCES = (Sequence, tuple, list)
 MAPPINGS = (Mapping, dict)
 ARRAY_MAX = 100_000
@@ -20,7 +19,7 @@ ARRAY_MAX = 100_000
 
 def speaks_json(hint: Any) -> bool:
     """Whether values of a type can be said in JSON by `decode` and `encode`."""
-    if hint in (float, int, str, bool, type(None), types.NoneType, ARRAY):
+    if hint in (float, int, str, bool, type(None), types.NoneType) or is_array(hint):
         return True
     if is_fact(hint):
         return all(speaks_json(inner) for inner in field_hints(hint).values())
@@ -28,6 +27,11 @@ def speaks_json(hint: Any) -> bool:
     if origin in (typing.Union, types.UnionType) or origin in SEQUENCES or origin in MAPPINGS:
         return all(speaks_json(inner) for inner in arguments if inner is not Ellipsis)
     return False
+
+
+def is_array(hint: Any) -> bool:
+    """Whether a type is an array of numpy."""
+    return typing.get_origin(hint) is np.ndarray
 
 
 def is_fact(hint: Any) -> bool:
@@ -53,7 +57,7 @@ def kind_of(hint: Any) -> str:
     plain = {float: "number", int: "integer", str: "text", bool: "flag"}
     if first in plain:
         return plain[first]
-    return "array" if first is ARRAY or typing.get_origin(first) in SEQUENCES else "object"
+    return "array" if is_array(first) or typing.get_origin(first) in SEQUENCES else "object"
 
 
 def _options(hint: Any) -> tuple[Any, ...]:
@@ -95,7 +99,7 @@ def decode(hint: Any, value: Any, bounds: Bounds) -> Any:
         if not isinstance(value, kind):
             raise _shape(bounds, kind_of(kind))
         return value
-    if kind is ARRAY:
+    if is_array(kind):
         return np.array(_decode_many(Sequence[float], value, bounds), dtype=np.float64)
     if is_fact(kind):
         return _decode_object(kind, value, bounds)

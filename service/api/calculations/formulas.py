@@ -4,6 +4,7 @@ One parser for the template all formulas keep: each line of Args is `name: meani
 """
 
 import ast
+import doctest
 import importlib
 import inspect
 import math
@@ -161,8 +162,6 @@ def _range(text: str | None) -> tuple[float | None, float | None]:
 
 def _example(function: Callable[..., Any], doc: str) -> Mapping[str, Any] | None:
     """The inputs of the docstring's own example as JSON, where they are plain."""
-    import doctest  # noqa: PLC0415 -- slow import, and only the list of formulas reads examples
-
     for example in doctest.DocTestParser().get_examples(doc):
         node = ast.parse(example.source.strip()).body[0]
         value = node.value if isinstance(node, ast.Expr) else None

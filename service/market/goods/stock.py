@@ -4,10 +4,12 @@ import math
 from collections.abc import Sequence
 from decimal import Decimal
 
+import numpy as np
+
 from service.errors import NotEnoughStock, NotSoldInThatMass
 from service.facts import Fact
 from service.market.goods.lots import Lot, Package
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 # So many steps of the common measure of all packages are tried exactly; a larger lot is packed largest first.
 STEPS_MAX = 50_000_000

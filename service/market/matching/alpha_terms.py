@@ -1,10 +1,11 @@
 """What a request's terms of price and mass ask of a lot's alpha: they hold only as surely as it does."""
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.matching.candidates import LotColumns, number
 from service.market.matching.needs import Needs
 from service.market.matching.requests import Request
-from service.science.arrays import np
 
 
 class AlphaTerms(Fact, frozen=True, kw_only=True):

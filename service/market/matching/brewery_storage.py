@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from datetime import date
 
+import numpy as np
+
 from service.facts import replace
 from service.market.goods.lots import Lot
 from service.market.matching.candidates import LotColumns
@@ -12,7 +14,6 @@ from service.market.matching.search_figures import search_figures
 from service.market.storage.storage_model import StoragePlan, planned_spells
 from service.reference.packings import packing_used
 from service.reference.six_month_storage import six_month_loss
-from service.science.arrays import np
 from service.science.storage import temperature_factor
 
 

@@ -5,13 +5,15 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
+
 from service.facts import Fact, field
 from service.market.goods.lots import Package
 from service.market.goods.provenance import Certification
 from service.market.matching.evidence import Evidence
 from service.market.matching.oil_similarity import OilAlike
 from service.market.matching.search import SearchFigures
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 Floats = Numbers
 

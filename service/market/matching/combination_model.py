@@ -6,8 +6,10 @@ free, in whole packages where it is sold so. A limit on a figure holds for the m
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
 from service.facts import Fact
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 # A limit on the mix holds to the last digits of a sum, and to the gram of each parcel.
 TOLERANCE = 1e-6

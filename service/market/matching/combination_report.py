@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from decimal import Decimal
 
+import numpy as np
+
 from service.market.matching.combination_model import MixLimit
 from service.market.matching.combinations import (
     Combination,
@@ -19,7 +21,7 @@ from service.market.matching.matching import Ranking
 from service.market.matching.needs import exact_kg
 from service.market.matching.oil_similarity import wish_assumptions
 from service.market.matching.requests import Request
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 from service.science.uncertainty import Estimate
 
 ASSUMPTIONS = (

@@ -4,6 +4,8 @@ import itertools
 from collections.abc import Collection
 from typing import Any
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.goods.stock import to_the_gram
 from service.market.matching.combination_model import (
@@ -17,7 +19,7 @@ from service.market.matching.combination_model import (
     MixLimit,
     breaks,
 )
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 
 # A limit let go costs 1; how far it is let go decides only between sets of as many.
 FAR_COUNTS = 1e-3

@@ -5,6 +5,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
+
 from service.errors import InvalidRequest
 from service.facts import Fact, replace
 from service.market.matching.candidates import LotColumns, number
@@ -14,7 +16,7 @@ from service.market.matching.combinations import CombinationOrder
 from service.market.matching.matching import Ranking, rank_lots
 from service.market.matching.needs import MOST_KG, exact_kg
 from service.market.matching.requests import Request
-from service.science.arrays import Flags, Numbers, Places, np
+from service.science.arrays import Flags, Numbers, Places
 from service.science.storage_index import index_from_resin_loss
 
 # What the mix must keep and not each lot; what a lot of it must be is left to each.

@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.goods.lab_reports import LabReport, as_is
 from service.reference.methods import find_method
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 # What each kind of evidence counts, 0 to 1: house figures; assumption, no source.
 OF_FAMILY = {"hplc": 1.0, "spectrophotometric": 0.7, "lead": 0.6}

@@ -4,6 +4,8 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR
 
+import numpy as np
+
 from service.market.goods.provenance import is_held, known_origin
 from service.market.matching.candidates import Floats, LotColumns, number
 from service.market.matching.limit_facts import Limit, Value, written
@@ -12,7 +14,7 @@ from service.market.matching.needs import Needs
 from service.market.matching.requests import Request
 from service.market.matching.scoring import cost_per_kg_alpha
 from service.market.matching.search import FINDS
-from service.science.arrays import Flags, np
+from service.science.arrays import Flags
 from service.science.storage_index import index_from_resin_loss, log_resin_left_limit
 
 # Logarithms are compared, as in the search; the last digit of one decides nothing.

@@ -6,12 +6,14 @@ The change that each names is one of the need alone, and makes no other of them 
 from collections.abc import Callable, Iterator
 from decimal import ROUND_HALF_EVEN
 
+import numpy as np
+
 from service.market.goods.stock import nearest_in_packages
 from service.market.matching.candidates import Floats, LotColumns
 from service.market.matching.limit_facts import Limit, written
 from service.market.matching.needs import Needs, exact_kg
 from service.market.matching.requests import Request
-from service.science.arrays import Flags, np
+from service.science.arrays import Flags
 
 
 def mass_limits(request: Request, lots: LotColumns, needs: Needs) -> Iterator[Limit]:

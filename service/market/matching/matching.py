@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.goods.lab_reports import LabReport, standing_figures
 from service.market.goods.stock import words_of
@@ -20,7 +22,7 @@ from service.market.matching.requests import Request
 from service.market.matching.scoring import UNKNOWN_COUNTS, Scores, cost_per_kg_alpha, score_lots
 from service.market.matching.search import SearchFigures
 from service.market.matching.search_figures import alpha_on, index_on
-from service.science.arrays import Flags, np
+from service.science.arrays import Flags
 from service.science.uncertainty import Estimate
 
 NEAR_MISSES_MAX = 20

@@ -3,12 +3,14 @@
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.goods.stock import Nearest, nearest_in_packages
 from service.market.matching.brewery_storage import taken_on
 from service.market.matching.candidates import Floats, LotColumns
 from service.market.matching.requests import Delivery, Request
-from service.science.arrays import Flags, np
+from service.science.arrays import Flags
 
 # A lot with next to no alpha would take more than there is of anything; the number stays a number.
 MOST_KG = 1e9

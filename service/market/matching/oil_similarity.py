@@ -6,13 +6,15 @@ what is said of a lot that is shown comes from `compare_oil_profiles` itself.
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
 from service.errors import OutOfRange, UnlikeProfiles
 from service.facts import Fact, replace
 from service.market.goods.cultivars import RegionalCultivar
 from service.market.goods.lab_reports import Figures
 from service.reference.assumptions import get_assumption
 from service.reference.cultivars import Cultivar
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 from service.science.oil_profile import (
     DETECTION_PERCENT,
     FEWEST_COMMON_PARTS,

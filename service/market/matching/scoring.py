@@ -6,6 +6,8 @@ shown as null. All scales are house figures; assumption, no source. The weights 
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.matching.candidates import Floats, LotColumns
 from service.market.matching.evidence import evidence_scores
@@ -13,7 +15,7 @@ from service.market.matching.needs import Needs
 from service.market.matching.requests import Request
 from service.market.matching.search import FINDS
 from service.market.matching.weights import chosen_weights
-from service.science.arrays import Flags, np
+from service.science.arrays import Flags
 
 UNKNOWN_COUNTS = 0.5
 HALF_AT_KM = 200.0

@@ -10,10 +10,12 @@ import itertools
 from collections.abc import Callable
 from functools import cache
 
+import numpy as np
+
 from service.facts import Fact, replace
 from service.market.planning.allocation_flow import NO_HURRY, Flow, flow
 from service.market.planning.allocation_model import Grid, Model
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 
 # Bundles of up to so many lots are tried one by one, out of at most so many lots that could be in the best.
 TRIED_LOTS, TRIED_OUT_OF = 3, 14

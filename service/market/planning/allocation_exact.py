@@ -2,10 +2,12 @@
 
 from typing import Any
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.goods.stock import to_the_gram
 from service.market.planning.allocation_model import Model
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 
 # What the solver says of its own end.
 OPTIMAL, STOPPED = 0, 1

@@ -7,10 +7,12 @@ comes to be one that few lots serve: such a plan is a good beginning.
 
 from collections.abc import Callable
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.goods.stock import to_the_gram
 from service.market.planning.allocation_model import Model
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 
 NO_HURRY = 3600.0
 # The most promising pairs of each request, and those that the first flow takes anyhow.

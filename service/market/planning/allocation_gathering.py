@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
+import numpy as np
+
 from service.facts import Fact, replace
 from service.market.matching.candidates import LotColumns, number
 from service.market.matching.matching import Ranking, rank_lots
@@ -14,7 +16,7 @@ from service.market.people.parties import EARTH_RADIUS_KM
 from service.market.planning.allocation_model import GRAM
 from service.market.planning.allocation_region import GoodsInRegion, NeedInRegion, Pair, Region
 from service.market.planning.allocations import AllocationOrder
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 # Of a request that many lots suit, the best and some spread over the others; a bound holds for these pairs.
 BEST_PAIRS, SPREAD_PAIRS = 40, 20

@@ -9,9 +9,11 @@ per kilogram.
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.goods.stock import to_the_gram
-from service.science.arrays import Flags, Numbers, Places, np
+from service.science.arrays import Flags, Numbers, Places
 
 # More lots than any request names: no limit.
 ANY_NUMBER = 1_000_000

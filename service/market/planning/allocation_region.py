@@ -3,9 +3,10 @@
 from datetime import date, datetime
 from decimal import Decimal
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.planning.allocation_model import ANY_NUMBER, Model, make_model
-from service.science.arrays import np
 
 
 class NeedInRegion(Fact, frozen=True, kw_only=True):

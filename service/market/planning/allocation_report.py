@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+import numpy as np
+
 from service.market.matching.requests import FILLED_FROM_SHARE
 from service.market.planning.allocation_model import Model
 from service.market.planning.allocation_region import GoodsInRegion, NeedInRegion, Region
@@ -16,7 +18,7 @@ from service.market.planning.allocations import (
     RequestInPlan,
     Tally,
 )
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 ASSUMPTIONS = (
     "the value of a parcel is the lot's score for the request times the kilograms of need it covers; the weights and"

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from service.facts import Fact, replace
 from service.market.goods.stock import to_the_gram
 from service.market.matching.requests import FIRMNESS
@@ -11,7 +13,7 @@ from service.market.planning.allocation_model import Model, grid_of, make_model,
 from service.market.planning.allocation_shares import fair_shares
 from service.market.planning.allocation_solving import Effort, Solution, solve
 from service.market.planning.allocation_start import take_in_turn
-from service.science.arrays import Flags, Numbers, np
+from service.science.arrays import Flags, Numbers
 
 RULE_WORDS = {
     "largest_value": "the plan of the largest value, whoever asked first",

@@ -8,11 +8,13 @@ and count for the same plan; one whose lots were taken meanwhile is dropped.
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.planning.allocation_bounds import Bound
 from service.market.planning.allocation_exact import Solved, solve_pairs
 from service.market.planning.allocation_model import Model, rows_of
-from service.science.arrays import Flags, Numbers, Places, np
+from service.science.arrays import Flags, Numbers, Places
 
 THREADS = 2
 # A block takes so many requests, and of each its best lots at the prices; both grow when nothing more is found.

@@ -7,8 +7,10 @@ out, and lots are counted in shares of what they can give.
 
 from typing import Any
 
+import numpy as np
+
 from service.market.planning.allocation_model import Model
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 
 # The more requests, the coarser the steps: 200 of half a percent for a few, 20 of five percent for thousands.
 STEPS_MAX, STEPS_MIN, STEPS_IN_ALL = 200, 20, 40_000

@@ -2,6 +2,8 @@
 
 from collections.abc import Callable, Iterator, Sequence
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.planning.allocation_bounds import (
     Bound,
@@ -15,7 +17,7 @@ from service.market.planning.allocation_flow import NO_HURRY, plan_from_flow
 from service.market.planning.allocation_model import Model, faults_of, grid_of, without_sizes
 from service.market.planning.allocation_search import Search
 from service.market.planning.allocation_start import take_in_turn
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 
 # Up to so many pairs the whole program is tried first.
 EXACT_PAIRS = 1500

@@ -8,9 +8,11 @@ import itertools
 from collections.abc import Sequence
 from functools import cache
 
+import numpy as np
+
 from service.market.goods.stock import to_the_gram
 from service.market.planning.allocation_model import Model
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 
 # Up to so many lots together every choice is tried, out of the most promising; more are added one by one.
 TRIED_LOTS, TRIED_OUT_OF = 3, 12

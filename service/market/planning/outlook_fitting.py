@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
+import numpy as np
+
 from service.facts import Fact, replace
 from service.market.matching.brewery_storage import kept_as_wished
 from service.market.matching.candidates import Floats, LotColumns
@@ -19,7 +21,7 @@ from service.market.planning.allocation_gathering import (
     places_of,
     share_left,
 )
-from service.science.arrays import Places, np
+from service.science.arrays import Places
 
 
 class KeptOut(Fact, frozen=True, kw_only=True):

@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from service.market.matching.candidates import Floats
-from service.science.arrays import Places, np
+from service.science.arrays import Places
 
 # The library counts in whole numbers of 32 bits; where grams would not do, the unit grows.
 MOST_UNITS = 2_000_000_000

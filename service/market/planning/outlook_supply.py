@@ -5,6 +5,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
+import numpy as np
+
 from service.facts import Fact
 from service.market.matching.candidates import Floats
 from service.market.planning.outlook import (
@@ -18,7 +20,7 @@ from service.market.planning.outlook import (
     as_seen,
     shown_cultivar,
 )
-from service.science.arrays import Numbers, np
+from service.science.arrays import Numbers
 from service.science.uncertainty import (
     NORMAL_95TH,
     Estimate,

@@ -13,6 +13,7 @@ from functools import cache
 from operator import itemgetter
 from typing import Any
 
+import numpy as np
 import sqlalchemy as sa
 
 from service.facts import Fact, field_names
@@ -37,7 +38,7 @@ from service.records.matching.matching_limits import limits_in_sql
 from service.records.session import Session
 from service.records.tables import LabReportRow, LotRow, PackageRow, PartyRow, ReservationRow
 from service.records.types import floats_of, unscaled
-from service.science.arrays import Places, np
+from service.science.arrays import Places
 
 CANDIDATES_MAX = 5000
 NEAR_MISSES_READ = 200

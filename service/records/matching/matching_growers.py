@@ -2,13 +2,14 @@
 
 from typing import Any
 
+import numpy as np
 import sqlalchemy as sa
 
 from service.facts import Fact
 from service.market.people.parties import EARTH_RADIUS_KM
 from service.records.session import Session
 from service.records.tables import PartyRow
-from service.science.arrays import Numbers, Places, np
+from service.science.arrays import Numbers, Places
 
 LIMIT_SLACK = 1 + 2e-9
 Place = tuple[float, float, float]

@@ -5,6 +5,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
 import sqlalchemy as sa
 
 from service.facts import field_names
@@ -20,7 +21,6 @@ from service.market.planning.outlook_supply import AlphaColumns, PriceRange
 from service.records.session import Session
 from service.records.tables import BookingRow, LabReportRow, LotRow, ReservationRow
 from service.records.types import floats_of, kilograms, unscaled
-from service.science.arrays import np
 
 KIND = field_names(GoodsKind)
 SUMMED = tuple(name for name in field_names(Stock) if name != "lots")
