@@ -5,9 +5,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 import marshmallow as ma
+import numpy as np
 from flask import Response
 
-from service.api.calculations.formula_types import Bounds, decode, encode, faulty, is_array
+from service.api.calculations.formula_types import Bounds, decode, encode, faulty
 from service.api.calculations.formulas import Formula, Input, all_formulas
 from service.api.contract import Blueprint, json_response
 from service.api.fields import AnswerBody, facts, lines
@@ -163,7 +164,7 @@ def read_inputs(formula: Formula, asked: Mapping[str, Any]) -> dict[str, Any]:
         )
         for name, value in asked.items()
     }
-    lengths = {name: len(read[name]) for name in known if is_array(read.get(name))}
+    lengths = {name: len(read[name]) for name in known if isinstance(read.get(name), np.ndarray)}
     if len(set(lengths.values())) > 1:
         told = ", ".join(f"{name} has {length}" for name, length in lengths.items())
         raise faulty([(f"#/{name}", f"Arrays of one length are wanted: {told}.") for name in lengths])

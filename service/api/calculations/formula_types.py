@@ -19,7 +19,7 @@ ARRAY_MAX = 100_000
 
 def speaks_json(hint: Any) -> bool:
     """Whether values of a type can be said in JSON by `decode` and `encode`."""
-    if hint in (float, int, str, bool, type(None), types.NoneType) or is_array(hint):
+    if hint in (float, int, str, bool, type(None), types.NoneType) or is_array_type(hint):
         return True
     if is_fact(hint):
         return all(speaks_json(inner) for inner in field_hints(hint).values())
@@ -29,8 +29,8 @@ def speaks_json(hint: Any) -> bool:
     return False
 
 
-def is_array(hint: Any) -> bool:
-    """Whether a type is an array of numpy."""
+def is_array_type(hint: Any) -> bool:
+    """Whether a type is an array of numbers."""
     return typing.get_origin(hint) is np.ndarray
 
 
@@ -57,7 +57,7 @@ def kind_of(hint: Any) -> str:
     plain = {float: "number", int: "integer", str: "text", bool: "flag"}
     if first in plain:
         return plain[first]
-    return "array" if is_array(first) or typing.get_origin(first) in SEQUENCES else "object"
+    return "array" if is_array_type(first) or typing.get_origin(first) in SEQUENCES else "object"
 
 
 def _options(hint: Any) -> tuple[Any, ...]:
@@ -99,7 +99,7 @@ def decode(hint: Any, value: Any, bounds: Bounds) -> Any:
         if not isinstance(value, kind):
             raise _shape(bounds, kind_of(kind))
         return value
-    if is_array(kind):
+    if is_array_type(kind):
         return np.array(_decode_many(Sequence[float], value, bounds), dtype=np.float64)
     if is_fact(kind):
         return _decode_object(kind, value, bounds)
@@ -165,11 +165,6 @@ def _decode_many(kind: Any, value: Any, bounds: Bounds) -> Any:
     return tuple(decode(inner[0], part, _inside(bounds, place)) for place, part in enumerate(value))
 
 
-def is_array(value: Any) -> bool:
-    """Whether a value is numpy's array; told by what it can do, so that numpy need not be loaded to ask."""
-    return hasattr(value, "tolist") and hasattr(value, "shape")
-
-
 def _matching(kinds: Sequence[Any], value: Any, bounds: Bounds) -> Any:
     """The one of several shapes whose fields an object has."""
     if not isinstance(value, dict):
@@ -217,7 +212,7 @@ def encode(value: Any) -> Any:
         return {name: encode(part) for name, part in zip(value._fields, value, strict=True)}
     if isinstance(value, Mapping):
         return {str(name): encode(part) for name, part in value.items()}
-    if is_array(value):
+    if isinstance(value, np.ndarray):
         return encode(value.tolist())
     if isinstance(value, Sequence):
         return [encode(part) for part in value]
