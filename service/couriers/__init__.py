@@ -1,1 +1,1 @@
-"""WHAT WE SEND: letters out of the outbox, each to an address that was checked."""
+"""What the service sends: letters from the outbox."""

@@ -13,7 +13,7 @@ from service.records.tables import Base, LotRow, PartyRow, RequestRow, Reservati
 from service.records.tables.goods import ChangeRow
 
 SIGNED = "signed"
-# What the house keeps for itself: no record of anybody's.
+# Tables that hold no record of a party or a lot, so that nobody asks who changed them.
 LEFT_OUT = frozenset({"change", "idempotency", "outbox", "notice"})
 # Figures the search keeps of others, counters, and what nobody shall read.
 SILENT_PREFIXES = ("search_", "unit_", "sha256")
@@ -36,7 +36,7 @@ def keep_changes(session: Session, _flush_context: object) -> None:
     at = signed.at if isinstance(signed, Signature) else sa.func.current_timestamp()
     about = _About(session)
     lines = [
-        {"at": at, "by": by, "act": act, "kind": row.__tablename__, "fields": fields, **about.told(row)}
+        {"at": at, "by": by, "act": act, "kind": row.__tablename__, "fields": fields, **about.parties_of(row)}
         for act, row, fields in touched
     ]
     insert = sa.insert(ChangeRow)
@@ -93,24 +93,24 @@ class _About:
         gone = [row for row in session.deleted if isinstance(row, LotRow)]
         self.lots = {row.id: (row.code, row.grower_id) for row in gone}
 
-    def told(self, row: Any) -> dict[str, str | None]:
-        told: dict[str, str | None] = dict.fromkeys(("lot_code", "grower_code", "brewery_code"))
-        told["code"] = getattr(row, "code", None)
+    def parties_of(self, row: Any) -> dict[str, str | None]:
+        found: dict[str, str | None] = dict.fromkeys(("lot_code", "grower_code", "brewery_code"))
+        found["code"] = getattr(row, "code", None)
         if isinstance(row, PartyRow):
-            told[f"{row.kind}_code"] = row.code
+            found[f"{row.kind}_code"] = row.code
         lot_id, owners = self._references(row)
         if isinstance(row, LotRow):
-            told["lot_code"] = row.code
+            found["lot_code"] = row.code
         if lot_id is not None:
-            told["lot_code"], grower_id = self._lot(lot_id)
+            found["lot_code"], grower_id = self._lot(lot_id)
             owners.append(grower_id)
         for kind, code in map(self._party, owners):
-            told[f"{kind}_code"] = code
+            found[f"{kind}_code"] = code
         for named in ("filed_for", "holder"):
             party = getattr(row, named, None)
             if party is not None and party.startswith("brewery:"):
-                told["brewery_code"] = party.removeprefix("brewery:")
-        return told
+                found["brewery_code"] = party.removeprefix("brewery:")
+        return found
 
     def _references(self, row: Any) -> tuple[int | None, list[int]]:
         """The lot a row hangs on, and the parties; a row that hangs on a promise or a request is theirs."""

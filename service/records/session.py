@@ -59,7 +59,7 @@ class Records:
     def write(self, work: Callable[[Session], T], *, signed: Signature | None = None) -> T:
         """Do work in one transaction, again where the database asks for it; its changes leave lines, signed.
 
-        Without a signature the lines say that the house did it.
+        Without a signature the audit trail names the service itself.
 
         Raises:
             Overloaded: the tries were used up, or the database does not answer; nothing was changed.
@@ -88,7 +88,7 @@ def _wants_another_try(problem: DBAPIError) -> bool:
 
 
 def _refuse_if_silent(problem: DBAPIError) -> None:
-    """Tell a database that cannot be reached from a fault of ours.
+    """Raise Overloaded where the database cannot be reached; any other fault is ours.
 
     A statement that failed carries its SQLSTATE; a connection that failed carries none, or one of class 08 or 57P.
     """

@@ -36,14 +36,14 @@ def render_labels(facts: LabelFacts, *, size: str = "100x62mm", words: Words = E
         OutOfRange: there is no size of that name.
 
     """
-    told = Particulars(
+    particulars = Particulars(
         title=words.say("label_title", code=facts.lot.code),
         author=facts.grower.name,
         subject=words.say("label_subject", code=facts.lot.code, grower=facts.grower.name),
         keywords=(words.say("label_kind"), facts.lot.code),
         language=words.language,
     )
-    sheet = open_sheet(size_named(size), told)
+    sheet = open_sheet(size_named(size), particulars)
     for place, label in enumerate(facts.labels):
         if place:
             sheet.turn()

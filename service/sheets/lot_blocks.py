@@ -78,8 +78,8 @@ def _figure(sheet: Sheet, figure: FigureLine, *, most: int, joined: bool) -> Blo
     left, right = sheet.paper.side, sheet.paper.side + sheet.paper.inner
     origin_left = left + 282
     width = right - origin_left
-    told = f"{figure.method}; {figure.laboratory}" if joined else figure.method
-    method = sheet.wrapped(told, SMALL, width, most=most)
+    label = f"{figure.method}; {figure.laboratory}" if joined else figure.method
+    method = sheet.wrapped(label, SMALL, width, most=most)
     laboratory = () if joined else sheet.wrapped(figure.laboratory, FAINT, width, most=most)
     origin = laboratory + sheet.wrapped(figure.sample, FAINT, width, most=1)
     # The ends of a drawn range stand below it.

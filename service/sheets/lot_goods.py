@@ -46,10 +46,10 @@ def _making(facts: LotSheetFacts, words: Words) -> list[str]:
     step = facts.view.step
     if step is None:
         return []
-    told = {"step": step.kind, "day": words.day(step.done_on)}
+    words_of_step = {"step": step.kind, "day": words.day(step.done_on)}
     if step.processor is None:
-        return [words.say("made_by", **told)]
-    return [words.say("made_by_processor", **told, processor=step.processor)]
+        return [words.say("made_by", **words_of_step)]
+    return [words.say("made_by_processor", **words_of_step, processor=step.processor)]
 
 
 def what_it_is(facts: LotSheetFacts, words: Words) -> list[str]:

@@ -54,14 +54,14 @@ def render_lot_sheet(facts: LotSheetFacts, *, paper: str = "a4", words: Words = 
 
     """
     lines = lot_sheet_lines(facts, words=words)
-    told = Particulars(
+    particulars = Particulars(
         title=lines.title,
         author=lines.author,
         subject=lines.subject,
         keywords=(lines.kind, lines.code, lines.headline),
         language=lines.language,
     )
-    sheet = open_sheet(paper_named(paper), told)
+    sheet = open_sheet(paper_named(paper), particulars)
     pages = 2 if lines.history else 1
     _first_page(sheet, lines)
     _foot(sheet, lines, words, page=1, pages=pages)
@@ -162,8 +162,8 @@ def _foot(sheet: Sheet, lines: LotSheetLines, words: Words, *, page: int, pages:
     sheet.text(left + width, y + 6, place, TINY, align="right")
     sheet.lines(left, y, sheet.wrapped(said, TINY, width - sheet.width_of(place, TINY) - 10, most=1), TINY)
     if sheet.lacking:
-        told = words.say("unprintable", numbers=", ".join(sheet.lacking))
-        sheet.lines(left, y + TINY.leading, sheet.wrapped(told, TINY, width, most=1), TINY)
+        warning = words.say("unprintable", numbers=", ".join(sheet.lacking))
+        sheet.lines(left, y + TINY.leading, sheet.wrapped(warning, TINY, width, most=1), TINY)
 
 
 def _second_page(sheet: Sheet, lines: LotSheetLines, words: Words) -> None:
@@ -187,7 +187,7 @@ def _history_part(
     for place, text in enumerate(part.lines):
         lines = sheet.wrapped(text, TEXT, width, most=4)
         if y + (len(lines) + 1) * TEXT.leading + 2 > bottom:
-            told = words.say("more_history", count=len(part.lines) - place, address=url)
-            return sheet.lines(left, y, sheet.wrapped(told, FAINT, width, most=1), FAINT)
+            more = words.say("more_history", count=len(part.lines) - place, address=url)
+            return sheet.lines(left, y, sheet.wrapped(more, FAINT, width, most=1), FAINT)
         y = sheet.lines(left, y, lines, TEXT) + 2
     return y

@@ -66,9 +66,9 @@ def _quality(facts: LotSheetFacts, words: Words) -> str:
         by_origin.setdefault(origin, []).append(figure)
     if not by_origin:
         return words.say("quality_sorted" if quality.cone_sort else "no_quality")
-    told = [f"{', '.join(figures)} {origin}" for origin, figures in by_origin.items()]
+    parts = [f"{', '.join(figures)} {origin}" for origin, figures in by_origin.items()]
     unmeasured = [words.say(f"name_{name}") for name in QUALITY if getattr(quality, name) is None]
-    said = f"{'; '.join(told)}."
+    said = f"{'; '.join(parts)}."
     return words.say("quality_lacks", line=said, names=", ".join(unmeasured)) if unmeasured else said
 
 
@@ -76,9 +76,13 @@ def _certificates(held: tuple[ShownCertification, ...], words: Words) -> str:
     if not held:
         return words.say("no_certificates")
     # What holds comes before what has lapsed.
-    told = sorted(held, key=lambda one: one.lapsed)
-    shown = told if len(told) <= CERTIFICATIONS_SHOWN else told[: CERTIFICATIONS_SHOWN - 1]
-    left_out = len(told) - len(shown)
+    held_in_order = sorted(held, key=lambda one: one.lapsed)
+    shown = (
+        held_in_order
+        if len(held_in_order) <= CERTIFICATIONS_SHOWN
+        else held_in_order[: CERTIFICATIONS_SHOWN - 1]
+    )
+    left_out = len(held_in_order) - len(shown)
     said = [
         words.say(
             "certificate_lapsed" if one.lapsed else "certificate_holds",

@@ -83,7 +83,7 @@ class _Setting:
     """A document while it is set, page after page."""
 
     def __init__(self, lines: PagesLines, paper: str, words: Words, *, pages: int) -> None:
-        told = Particulars(
+        particulars = Particulars(
             title=lines.title,
             author=lines.author,
             subject=lines.subject,
@@ -91,7 +91,7 @@ class _Setting:
             language=lines.language,
         )
         self.lines, self.words, self.pages, self.page = lines, words, pages, 1
-        self.sheet: Sheet = open_sheet(paper_named(paper), told)
+        self.sheet: Sheet = open_sheet(paper_named(paper), particulars)
         self.left, self.width = self.sheet.paper.side, self.sheet.paper.inner
         self.bottom = self.sheet.paper.height - self.sheet.paper.bottom - FOOT_POINTS
         self.y = 0.0
@@ -130,9 +130,9 @@ class _Setting:
             y = sheet.lines(self.left, y, sheet.wrapped(text, TINY, self.width, most=2), TINY)
         place = self.words.say("page_of", code=self.lines.code, page=self.page, pages=self.pages)
         if sheet.lacking:
-            told = self.words.say("unprintable", numbers=", ".join(sheet.lacking))
+            warning = self.words.say("unprintable", numbers=", ".join(sheet.lacking))
             room = self.width - sheet.width_of(place, TINY) - 10
-            sheet.lines(self.left, y, sheet.wrapped(told, TINY, room, most=1), TINY)
+            sheet.lines(self.left, y, sheet.wrapped(warning, TINY, room, most=1), TINY)
         sheet.text(self.left + self.width, y + 6, place, TINY, align="right")
 
     def _need(self, height: float) -> bool:

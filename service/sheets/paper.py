@@ -190,7 +190,7 @@ class Sheet(Fact):
         self.canvas.setFillColorRGB(*style.colour)
 
 
-def open_sheet(paper: Paper, told: Particulars) -> Sheet:
+def open_sheet(paper: Paper, particulars: Particulars) -> Sheet:
     """Begin a document; nothing in it depends on the clock or on the machine."""
     register_fonts()
     file = io.BytesIO()
@@ -200,12 +200,12 @@ def open_sheet(paper: Paper, told: Particulars) -> Sheet:
         invariant=1,
         pageCompression=1,
         initialFontName=REGULAR,
-        lang=told.language,
+        lang=particulars.language,
     )
-    pen.setTitle(told.title)
-    pen.setAuthor(told.author)
-    pen.setSubject(told.subject)
-    pen.setKeywords(", ".join(told.keywords))
+    pen.setTitle(particulars.title)
+    pen.setAuthor(particulars.author)
+    pen.setSubject(particulars.subject)
+    pen.setKeywords(", ".join(particulars.keywords))
     pen.setCreator("Oastbook")
     pen.setViewerPreference("DisplayDocTitle", "true")
     return Sheet(paper, pen, file)

@@ -133,7 +133,7 @@ def _kg(mass_kg: Decimal, words: Words) -> str:
 
 def _figures(plan: AllocationPlan, words: Words) -> PartLines:
     tally, before = plan.tally, plan.first_come
-    told = words.say(
+    value = words.say(
         "plan_tally",
         mass=words.kg_lb(tally.mass_kg),
         parcels=tally.parcels,
@@ -144,7 +144,7 @@ def _figures(plan: AllocationPlan, words: Words) -> PartLines:
     )
     return PartLines(
         heading=words.say("plan_figures"),
-        texts=(told, *(_proof(p, words) for p in plan.proofs), *plan.cautions, *plan.assumptions),
+        texts=(value, *(_proof(p, words) for p in plan.proofs), *plan.cautions, *plan.assumptions),
     )
 
 

@@ -1,1 +1,1 @@
-"""THE HTML DOOR: pages that explain, for people who follow a link."""
+"""HTML pages: the explanation of each problem, and the documentation."""

@@ -1,10 +1,10 @@
-"""The documentation page: the OpenAPI document, readable and to be tried out."""
+"""The documentation page: the OpenAPI document, to be read and tried out."""
 
 from flask import Blueprint, Response, make_response, render_template
 
 bp = Blueprint("documentation", __name__)
 
-# The viewer writes styles into its own elements; scripts stay confined to files of this house.
+# The viewer writes styles into its own elements; scripts are limited to files that this service serves.
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
     "connect-src 'self'; font-src 'self'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"

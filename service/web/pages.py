@@ -1,4 +1,4 @@
-"""Opens the HTML door on an app: the front page, the problem pages, the documentation page."""
+"""Registers the HTML pages on an app: the front page, the problem pages, the documentation page."""
 
 from flask import Blueprint, Flask, Response, render_template
 
@@ -28,18 +28,18 @@ bp.register_blueprint(documentation.bp)
 
 @bp.get("/")
 def front_page() -> str:
-    """Say what stands here, and where to go."""
+    """Say what the service is, and where its documentation is."""
     return render_template("front.html")
 
 
 @bp.after_request
 def guard(answer: Response) -> Response:
-    """Let a page load nothing but what this house serves."""
+    """Let a page load nothing but what this service serves."""
     for name, value in SECURITY.items():
         answer.headers.setdefault(name, value)
     return answer
 
 
 def register(app: Flask) -> None:
-    """Open the HTML door on an app."""
+    """Register the pages on an app."""
     app.register_blueprint(bp)

@@ -12,7 +12,7 @@ bp = Blueprint("problems", __name__, url_prefix="/problems")
 
 
 class ProblemPage(Fact, frozen=True):
-    """A refusal as a page tells it."""
+    """A refusal as its page explains it."""
 
     code: str
     title: str
@@ -20,7 +20,7 @@ class ProblemPage(Fact, frozen=True):
 
 
 def problem_pages() -> dict[str, ProblemPage]:
-    """A page for every refusal the house can give, by code."""
+    """A page for every refusal, by code."""
     pages = (
         ProblemPage(kind.code, kind.title, _paragraphs(inspect.getdoc(kind) or ""))
         for kind in _kinds(Refusal)
