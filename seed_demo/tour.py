@@ -19,6 +19,7 @@ from service.market.matching.search import LotLine
 from service.market.people.access import Caller
 from service.market.people.parties import Party
 from service.market.storage.storage import StoragePlan
+from service.market.trade.reservations import Reserve
 from service.sheets.lot_sheet import render_lot_sheet
 from service.usecases.brewing.bitterness import bitterness_of_brew
 from service.usecases.matching.matching import match_request
@@ -180,20 +181,13 @@ def _bittering_request(tour: Tour) -> str:
 def show_hold(tour: Tour, best: Match, request_code: str) -> None:
     """FINCH holds part of a lot, finds that it cannot hold more than is free, and lets go again."""
     title(tour, "A hold that can never promise more than is free")
-    told = {
-        "brewery_code": None,
-        "grower_code": None,
-        "request_code": None,
-        "held_until": None,
-        "lot_code": best.lot_code,
-    }
-    asked = {**told, "mass_kg": best.parcel_kg, "request_code": request_code}
-    held = tour.records.write(lambda s: reserve_mass(s, caller=BREWERY, asked=asked, now=tour.now))
+    command = Reserve(lot_code=best.lot_code, mass_kg=best.parcel_kg, request_code=request_code)
+    held = tour.records.write(lambda s: reserve_mass(s, caller=BREWERY, command=command, now=tour.now))
     tour.say(f"{held.code}: {kg(held.mass_kg)} kg of {held.lot_code} held until {held.held_until:%Y-%m-%d}")
     try:
         # As much as stood there before the hold: now it is more than is left.
-        more = {**told, "mass_kg": Decimal(kg(best.free_kg))}
-        tour.records.write(lambda s: reserve_mass(s, caller=BREWERY, asked=more, now=tour.now))
+        more = Reserve(lot_code=best.lot_code, mass_kg=Decimal(kg(best.free_kg)))
+        tour.records.write(lambda s: reserve_mass(s, caller=BREWERY, command=more, now=tour.now))
     except Refusal as refusal:
         tell(tour, f"refused: {refusal.detail}", lead="")
     tour.records.write(lambda s: release_reservation(s, held.code, caller=BREWERY, now=tour.now))

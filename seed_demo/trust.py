@@ -9,7 +9,7 @@ from seed_demo.saying import Tour, kg, tell, title
 from service.market.goods.audit_trail import Signature
 from service.market.people.access import Caller
 from service.market.trade.notices import Telling
-from service.market.trade.reservations import Reservation
+from service.market.trade.reservations import ActingFor, Reservation
 from service.records.session import Session
 from service.sheets.lot_sheet import render_lot_sheet
 from service.usecases.goods.audit_trail import list_changes
@@ -134,7 +134,7 @@ class _Story:
             return
         code, mass_kg = self.promise.code, self.promise.mass_kg
         for side in (BREWERY, self.grower):
-            confirm_reservation(self.session, code, caller=side, asked=NOBODY, now=self.now)
+            confirm_reservation(self.session, code, caller=side, acting_for=ActingFor(), now=self.now)
         keep_note(self.tour, self.session, code)
         deliver_reservation(
             self.session, code, caller=self.grower, delivered_on=self.today, mass_kg=mass_kg, now=self.now

@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable, Collection, Mapping, Sequence
 from copy import copy
 from decimal import Decimal
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 from urllib.parse import urlencode
 
 import flask_smorest as smorest
@@ -26,11 +26,12 @@ from service.errors import (
     Refusal,
     TokenNeeded,
 )
-from service.request_context import Answer
+from service.request_context import Answer, create
 
 JSON = "application/json"
 MERGE_PATCH = "application/merge-patch+json"
 View = Callable[..., Any]
+T = TypeVar("T")
 # Refusals that go together: of reading a record, of changing one.
 READING = (NotFound, TokenNeeded)
 CHANGING = (NotFound, TokenNeeded, NotAllowed, InvalidRequest)
@@ -182,6 +183,30 @@ def respond(answer: Answer) -> Response:
 def json_answer(body: Any, *, status: int = 201, headers: Mapping[str, str] | None = None) -> Answer:
     """Write an answer inside the transaction, so that it can be kept for a repeated request."""
     return Answer(text=to_text(body), status=status, headers=dict(headers or {}))
+
+
+def creation_response(
+    do: Callable[[Any], T],
+    dump: Callable[[T], Any],
+    *,
+    status: int = 201,
+    headers: Callable[[T], Mapping[str, str]] | None = None,
+) -> Response:
+    """Do what a use case does, once for an Idempotency-Key, and answer with what came of it.
+
+    Args:
+        do: the use case; it runs in one transaction.
+        dump: what it returned as plain JSON.
+        status: the status of the answer.
+        headers: further headers, made of what it returned.
+
+    """
+
+    def work(session: Any) -> Answer:
+        made = do(session)
+        return json_answer(dump(made), status=status, headers=headers(made) if headers else None)
+
+    return respond(create(work))
 
 
 def version_of(changeable: Any) -> str:

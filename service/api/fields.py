@@ -4,9 +4,11 @@ import math
 import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 import marshmallow as ma
+
+from service.facts import Fact
 
 CODE = r"^[A-Z0-9](?:[A-Z0-9-]{0,22}[A-Z0-9])?$"
 PARTY_CODE = r"^[A-Z0-9](?:[A-Z0-9-]{0,10}[A-Z0-9])?$"
@@ -27,7 +29,13 @@ class SharedSchema(ma.Schema):
 
 
 class Body(SharedSchema):
-    """A request body. A field that is not known is refused, so that a mistyped name never vanishes."""
+    """A request body. A field that is not known is refused, so that a mistyped name never vanishes.
+
+    A body that names a `command` is loaded as that fact, whose fields are the body's. A merge patch names none: it is
+    loaded as a dictionary of what changes.
+    """
+
+    command: ClassVar[type[Fact] | None] = None
 
     class Meta:
         """Unknown fields are refused."""
@@ -35,6 +43,10 @@ class Body(SharedSchema):
         unknown = ma.RAISE
 
     error_messages = {"unknown": "This field is not known here.", "type": "An object is wanted."}  # noqa: RUF012
+
+    @ma.post_load
+    def _as_command(self, data: dict[str, Any], **_: Any) -> Any:
+        return data if self.command is None else self.command(**data)
 
 
 class Query(Body):

@@ -1,4 +1,4 @@
-"""Runtime assumptions by name: value, interval, unit, and what they rest on.
+"""House assumptions by name: value, interval, unit, and what they rest on.
 
 An estimate that uses one says so by its `words`; nothing here is a measurement unless its mark says it.
 """

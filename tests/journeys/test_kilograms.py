@@ -22,6 +22,7 @@ from service.errors import Refusal
 from service.market.goods.lots import Package
 from service.market.people.access import Caller
 from service.market.planning.outlook import Stock
+from service.market.trade.reservations import ActingFor, Reserve
 from service.records.goods import bookings, lots
 from service.records.people import parties
 from service.records.processing import steps
@@ -254,7 +255,9 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
                 **NOBODY,
             }
             caller = ALDER if offers else FINCH
-            made = self.tried(lambda: reserve_mass(session, caller=caller, asked=asked, now=self.now))
+            made = self.tried(
+                lambda: reserve_mass(session, caller=caller, command=Reserve(**asked), now=self.now)
+            )
             self.promises += [made.code] if made else []
             return made
 
@@ -264,7 +267,9 @@ def machine_on(session: Session) -> type[RuleBasedStateMachine]:
             lot = lots.get(session, before.lot_code, now=self.now)
             for caller in (ALDER, FINCH):
                 self.tried(
-                    lambda v=caller: confirm_reservation(session, code, caller=v, asked=NOBODY, now=self.now)
+                    lambda v=caller: confirm_reservation(
+                        session, code, caller=v, acting_for=ActingFor(), now=self.now
+                    )
                 )
             if before.state == "offered" and lot.state != "listed":
                 assert reservations.get(session, code) == before
@@ -412,7 +417,7 @@ def test_steps_that_race_with_buyers_never_oversell(committed_world: World, seed
         both = run({first: kilograms, second: kilograms})
         work = chance.choice(
             [
-                lambda s: reserve_mass(s, caller=FINCH, asked=asked, now=NOW),
+                lambda s: reserve_mass(s, caller=FINCH, command=Reserve(**asked), now=NOW),
                 lambda s: book_out(s, first, caller=ALDER, asked=sample, now=NOW),
                 lambda s: split_lot(s, first, caller=ALDER, asked=part(kilograms), now=NOW),
                 lambda s: blend_lots(s, caller=ALDER, asked=both, now=NOW),

@@ -13,6 +13,7 @@ import sqlalchemy as sa
 
 from service.errors import IllegalStep, NotEnoughStock, Overloaded
 from service.market.people.access import Caller
+from service.market.trade.reservations import ActingFor, Reserve
 from service.records.goods import lots
 from service.records.session import Session
 from service.records.trade import reservations
@@ -72,7 +73,9 @@ def test_forty_buyers_never_oversell(committed_world: World) -> None:
     def buy(place: int) -> str:
         asked = {**ASKED, "lot_code": lot, "mass_kg": Decimal(7)}
         try:
-            world.records.write(lambda session: reserve_mass(session, caller=buyer, asked=asked, now=NOW))
+            world.records.write(
+                lambda session: reserve_mass(session, caller=buyer, command=Reserve(**asked), now=NOW)
+            )
         except NotEnoughStock:
             return "refused"
         return "held"
@@ -99,7 +102,9 @@ def test_two_hundred_buyers_of_many_breweries_never_oversell(committed_world: Wo
         buyer = buyers[place % len(buyers)]
         all_there.wait(timeout=60)
         try:
-            world.records.write(lambda session: reserve_mass(session, caller=buyer, asked=asked, now=NOW))
+            world.records.write(
+                lambda session: reserve_mass(session, caller=buyer, command=Reserve(**asked), now=NOW)
+            )
         except NotEnoughStock:
             sent_away_kg.append(wishes_kg[place])
             return "refused"
@@ -139,7 +144,7 @@ def test_two_hundred_over_several_lots_at_once_never_oversell_nor_wait_for_each_
         # Pellets and blends take of three lots in any order; the house locks them in the order of their codes.
         takes_all = run(dict.fromkeys(lot_codes, mass_kg))
         works: list[Callable[[Any], Any]] = [
-            lambda s: reserve_mass(s, caller=buyers[place % 10], asked=asked, now=NOW),
+            lambda s: reserve_mass(s, caller=buyers[place % 10], command=Reserve(**asked), now=NOW),
             lambda s: blend_lots(s, caller=ALDER, asked=takes_all, now=NOW),
             lambda s: pelletize_lots(s, caller=ALDER, asked=takes_all, now=NOW),
         ]
@@ -173,13 +178,12 @@ def test_offers_beyond_the_lot_are_confirmed_only_as_far_as_it_reaches(committed
     told = {"lot_code": lot, "request_code": request, "mass_kg": 30}
     offers = [world.post("/v1/reservations", told, who="ALDER").json["code"] for _ in range(12)]
     buyer = Caller("brewery", "FINCH")
-    nobody = {"brewery_code": None, "grower_code": None}
 
     def confirm(place: int) -> str:
         try:
             world.records.write(
                 lambda session: confirm_reservation(
-                    session, offers[place], caller=buyer, asked=nobody, now=NOW
+                    session, offers[place], caller=buyer, acting_for=ActingFor(), now=NOW
                 )
             )
         except NotEnoughStock:
@@ -204,8 +208,8 @@ def test_both_sides_confirm_and_release_at_once_and_the_books_still_add_up(commi
         code, side = codes[place % 8], sides[("grower", "brewery")[place % 2]]
         work: Callable[[Any], Any] = chance.choice(
             [
-                lambda s: confirm_reservation(s, code, caller=side, asked=ASKED, now=NOW),
-                lambda s: confirm_reservation(s, code, caller=side, asked=ASKED, now=NOW),
+                lambda s: confirm_reservation(s, code, caller=side, acting_for=ActingFor(), now=NOW),
+                lambda s: confirm_reservation(s, code, caller=side, acting_for=ActingFor(), now=NOW),
                 lambda s: release_reservation(s, code, caller=side, now=NOW),
                 lambda s: deliver_reservation(
                     s, code, caller=sides["grower"], delivered_on=TODAY, mass_kg=Decimal(4), now=NOW

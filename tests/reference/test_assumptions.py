@@ -1,4 +1,4 @@
-"""Runtime assumptions: named once, with an interval, and marked for what they are."""
+"""House assumptions: named once, with an interval, and marked for what they are."""
 
 import pytest
 

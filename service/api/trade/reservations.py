@@ -1,6 +1,6 @@
 """Reservations over JSON: hold or offer, confirm, deliver, release."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 import marshmallow as ma
 from flask import Response
@@ -8,14 +8,12 @@ from flask import Response
 from service.api.contract import (
     Blueprint,
     PageQuery,
-    json_answer,
+    creation_response,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
-    respond,
+    page_response,
+    read_position,
     version_of,
-    write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Instant, Kilograms
 from service.errors import (
@@ -29,8 +27,9 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.trade.reservations import SHOWN_RESERVATION_STATES, Reservation
-from service.request_context import Answer, caller, create, now, read, write
+from service.facts import Fact
+from service.market.trade.reservations import SHOWN_RESERVATION_STATES, ActingFor, Reservation, Reserve
+from service.request_context import caller, now, read, write
 from service.usecases.trade.reservations import (
     confirm_reservation,
     deliver_reservation,
@@ -46,12 +45,16 @@ bp = Blueprint("reservations", __name__, url_prefix="/v1/reservations", descript
 class ActingForBody(Body):
     """For whom the specialist acts."""
 
+    command: ClassVar[type[Fact] | None] = ActingFor
+
     brewery_code = Code(party=True, load_default=None, allow_none=True)
     grower_code = Code(party=True, load_default=None, allow_none=True)
 
 
 class ReservationBody(ActingForBody):
     """A promise asked for: a brewery's is held, a grower's is an offer and names the request."""
+
+    command = Reserve
 
     lot_code = Code(required=True)
     request_code = Code(load_default=None, allow_none=True)
@@ -119,21 +122,23 @@ def _headers(promise: Reservation) -> dict[str, str]:
 @bp.refuses(InvalidRequest, TokenNeeded)
 def get_reservations(asked: dict[str, Any]) -> Response:
     """One's own reservations on either side, newest first"""
-    after = read_cursor(asked["cursor"], asked, length=1)
-    limit = asked["limit"]
+    position = read_position(asked, int)
     found = read(
         lambda session: list_reservations(
             session,
             caller=caller(),
             filters={name: asked[name] for name in FILTERS},
-            after=after[0] if after and isinstance(after[0], int) else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
             now=now(),
         )
     )
-    cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
-    items = ANSWER_SCHEMA.dump([promise for promise, _ in found[:limit]], many=True)
-    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
+    return page_response(
+        found,
+        query=asked,
+        key=lambda item: [item[1]],
+        dump=lambda items: ANSWER_SCHEMA.dump([promise for promise, _ in items], many=True),
+    )
 
 
 @bp.route("", methods=["POST"])
@@ -151,15 +156,14 @@ def get_reservations(asked: dict[str, Any]) -> Response:
     NotSoldInThatMass,
 )
 @bp.repeatable
-def post_reservation(asked: dict[str, Any]) -> Response:
+def post_reservation(command: Reserve) -> Response:
     """Hold part of a lot (a brewery), or offer it for a request (a grower)"""
 
-    def work(session: Any) -> Answer:
-        promise = reserve_mass(session, caller=caller(), asked=asked, now=now())
-        address = {"Location": f"/v1/reservations/{promise.code}", **_headers(promise)}
-        return json_answer(ANSWER_SCHEMA.dump(promise), headers=address)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: reserve_mass(session, caller=caller(), command=command, now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda made: {"Location": f"/v1/reservations/{made.code}", **_headers(made)},
+    )
 
 
 @bp.route("/<code>")
@@ -193,14 +197,15 @@ def delete_reservation(code: str) -> None:
     NotSoldInThatMass,
 )
 @bp.repeatable
-def post_confirmation(asked: dict[str, Any], code: str) -> Response:
+def post_confirmation(acting_for: ActingFor, code: str) -> Response:
     """Confirm for one's own side; with both sides the reservation is confirmed"""
 
-    def work(session: Any) -> Answer:
-        promise = confirm_reservation(session, code, caller=caller(), asked=asked, now=now())
-        return json_answer(ANSWER_SCHEMA.dump(promise), status=200, headers=_headers(promise))
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: confirm_reservation(session, code, caller=caller(), acting_for=acting_for, now=now()),
+        ANSWER_SCHEMA.dump,
+        status=200,
+        headers=_headers,
+    )
 
 
 @bp.route("/<code>/delivery", methods=["POST"])
@@ -211,8 +216,9 @@ def post_confirmation(asked: dict[str, Any], code: str) -> Response:
 def post_delivery(asked: dict[str, Any], code: str) -> Response:
     """Record what the grower delivered; the rest is free again"""
 
-    def work(session: Any) -> Answer:
-        promise = deliver_reservation(session, code, caller=caller(), now=now(), **asked)
-        return json_answer(ANSWER_SCHEMA.dump(promise), status=200, headers=_headers(promise))
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: deliver_reservation(session, code, caller=caller(), now=now(), **asked),
+        ANSWER_SCHEMA.dump,
+        status=200,
+        headers=_headers,
+    )

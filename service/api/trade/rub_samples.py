@@ -8,16 +8,14 @@ from flask import Response
 from service.api.contract import (
     Blueprint,
     PageQuery,
-    json_answer,
+    creation_response,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
-    respond,
-    write_cursor,
+    page_response,
+    read_position,
 )
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Flag, Instant, Kilograms, Text, Whole
-from service.api.trade.reservations import ANSWER_SCHEMA as SHOWN_RESERVATION
+from service.api.trade.reservations import ANSWER_SCHEMA as RESERVATION_SCHEMA
 from service.api.trade.reservations import ReservationAnswer
 from service.errors import (
     IllegalStep,
@@ -31,7 +29,7 @@ from service.errors import (
     TokenNeeded,
 )
 from service.market.trade.rub_samples import RUB_WORDS, SAMPLE_G_MAX, STATES
-from service.request_context import Answer, caller, create, now, read, write
+from service.request_context import caller, now, read, write
 from service.usecases.trade.rub_samples import (
     answer_for_sample,
     ask_for_sample,
@@ -145,11 +143,11 @@ def _body(sample: Any) -> dict[str, Any]:
 def post_rub_sample(asked: dict[str, Any]) -> Response:
     """Ask a grower for grams of a lot to rub"""
 
-    def work(session: Any) -> Answer:
-        sample = ask_for_sample(session, caller=caller(), now=now(), **asked)
-        return json_answer(_body(sample), headers={"Location": f"/v1/rub-samples/{sample.code}"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: ask_for_sample(session, caller=caller(), now=now(), **asked),
+        _body,
+        headers=lambda sample: {"Location": f"/v1/rub-samples/{sample.code}"},
+    )
 
 
 @bp.route("")
@@ -158,20 +156,22 @@ def post_rub_sample(asked: dict[str, Any]) -> Response:
 @bp.refuses(InvalidRequest, TokenNeeded)
 def get_rub_samples(asked: dict[str, Any]) -> Response:
     """One's samples on either side, newest first"""
-    after = read_cursor(asked["cursor"], asked, length=1)
-    limit = asked["limit"]
+    position = read_position(asked, int)
     found = read(
         lambda session: list_samples(
             session,
             caller=caller(),
             filters={"lot_code": asked["lot_code"], "state": asked["state"]},
-            after=after[0] if after and isinstance(after[0], int) else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
         )
     )
-    cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
-    items = [_body(sample) for sample, _ in found[:limit]]
-    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
+    return page_response(
+        found,
+        query=asked,
+        key=lambda item: [item[1]],
+        dump=lambda items: [_body(sample) for sample, _ in items],
+    )
 
 
 @bp.route("/<code>")
@@ -198,11 +198,11 @@ def delete_rub_sample(code: str) -> None:
 def post_rub_sample_answer(asked: dict[str, Any], code: str) -> Response:
     """Approve a sample, or decline it"""
 
-    def work(session: Any) -> Answer:
-        sample = answer_for_sample(session, code, caller=caller(), now=now(), **asked)
-        return json_answer(_body(sample), status=200)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: answer_for_sample(session, code, caller=caller(), now=now(), **asked),
+        _body,
+        status=200,
+    )
 
 
 @bp.route("/<code>/dispatch", methods=["POST"])
@@ -213,11 +213,9 @@ def post_rub_sample_answer(asked: dict[str, Any], code: str) -> Response:
 def post_rub_sample_dispatch(asked: dict[str, Any], code: str) -> Response:
     """Record that a sample was sent; its grams are booked out of the lot"""
 
-    def work(session: Any) -> Answer:
-        sample = dispatch_sample(session, code, caller=caller(), now=now(), **asked)
-        return json_answer(_body(sample), status=200)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: dispatch_sample(session, code, caller=caller(), now=now(), **asked), _body, status=200
+    )
 
 
 @bp.route("/<code>/arrival", methods=["POST"])
@@ -228,11 +226,9 @@ def post_rub_sample_dispatch(asked: dict[str, Any], code: str) -> Response:
 def post_rub_sample_arrival(asked: dict[str, Any], code: str) -> Response:
     """Record that a sample came"""
 
-    def work(session: Any) -> Answer:
-        sample = welcome_sample(session, code, caller=caller(), now=now(), **asked)
-        return json_answer(_body(sample), status=200)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: welcome_sample(session, code, caller=caller(), now=now(), **asked), _body, status=200
+    )
 
 
 @bp.route("/<code>/notes", methods=["POST"])
@@ -243,11 +239,12 @@ def post_rub_sample_arrival(asked: dict[str, Any], code: str) -> Response:
 def post_rub_sample_notes(asked: dict[str, Any], code: str) -> Response:
     """Write what was smelled; nobody else reads it unless it is shared"""
 
-    def work(session: Any) -> Answer:
-        told = {"notes": asked["notes"], "shared": asked["notes_shared"]}
-        return json_answer(_body(write_notes(session, code, caller=caller(), now=now(), **told)), status=200)
-
-    return respond(create(work))
+    notes, shared = asked["notes"], asked["notes_shared"]
+    return creation_response(
+        lambda session: write_notes(session, code, caller=caller(), now=now(), notes=notes, shared=shared),
+        _body,
+        status=200,
+    )
 
 
 @bp.route("/<code>/selection", methods=["POST"])
@@ -258,9 +255,8 @@ def post_rub_sample_notes(asked: dict[str, Any], code: str) -> Response:
 def post_rub_sample_selection(asked: dict[str, Any], code: str) -> Response:
     """Select the lot: the brewery offers to take so much, and it is taken once the grower confirms"""
 
-    def work(session: Any) -> Answer:
-        sample, promise = select_lot(session, code, caller=caller(), now=now(), **asked)
-        body = {"sample": _body(sample), "reservation": SHOWN_RESERVATION.dump(promise)}
-        return json_answer(body, headers={"Location": f"/v1/reservations/{promise.code}"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: select_lot(session, code, caller=caller(), now=now(), **asked),
+        lambda made: {"sample": _body(made[0]), "reservation": RESERVATION_SCHEMA.dump(made[1])},
+        headers=lambda made: {"Location": f"/v1/reservations/{made[1].code}"},
+    )

@@ -18,7 +18,7 @@ from service.science.consistency import (
 )
 
 T = TypeVar("T")
-# Runtime rule of when figures tell of a grower and not of a season; assumption, no source.
+# House rule of when figures tell of a grower and not of a season; assumption, no source.
 LEAST_LOTS = 5
 LEAST_CROP_YEARS = 2
 FIGURES = {

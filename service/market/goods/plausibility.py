@@ -8,7 +8,7 @@ from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code
 from service.science.storage_index import resin_loss_percent
 
-# Runtime limits of the published advice: at 6 % or under cones shatter, over 12 % they mould.
+# House limits of the published advice: at 6 % or under cones shatter, over 12 % they mould.
 MOISTURE_LOW_PERCENT = 6
 MOISTURE_HIGH_PERCENT = 12
 COMPARED = ("alpha_percent", "beta_percent", "cohumulone_percent_of_alpha", "oil_ml_per_100g")

@@ -89,7 +89,7 @@ def _dilution_factor(given: Mapping[str, Any]) -> float:
     return dilution_factor(**{name: float(value) for name, value in given["dilution"].items()})
 
 
-# Runtime limits that catch slips of the pen; assumption, no source.
+# House limits that catch slips of the pen; assumption, no source.
 UNUSUAL_ACIDS_PERCENT = 35
 DRY_MOISTURE_PERCENT = (3, 20)
 # At an index of 2.03 the published formula has lost all acids: 0.25 x 10^(100/110). Under 0.01 it is no reading.

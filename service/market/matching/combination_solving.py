@@ -24,7 +24,7 @@ from service.science.arrays import Numbers, Places
 # A limit let go costs 1; how far it is let go decides only between sets of as many.
 FAR_COUNTS = 1e-3
 INFEASIBLE = 2
-# Whoever wants much is not helped by a trifle: of the need and of the smallest parcel so much stays. Runtime figure;
+# Whoever wants much is not helped by a trifle: of the need and of the smallest parcel so much stays. House figure;
 # assumption, no source.
 LEAST_SHARE = 0.1
 # Up to so many parcels every way of rounding them to grams is tried.

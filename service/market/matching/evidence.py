@@ -114,7 +114,7 @@ def evidence_scores(
 
     Method: HPLC 1, spectrophotometry 0.7, lead value 0.6, another 0.4. Drawn by: an official 1, the laboratory
     0.9, the grower 0.6. Packages cored n: n/(n + 2), one if not said. Reports n: 1 - 0.5^n. Consistency of two or
-    more: 1 - spread/0.4, not under 0. Runtime figures; assumption, no source.
+    more: 1 - spread/0.4, not under 0. House figures; assumption, no source.
 
     """
     of_method = {method: _method_worth(method) for method in set(methods)}

@@ -22,7 +22,7 @@ DELIVERIES_MAX = 24
 KEPT_PACKINGS = tuple(packing for packing in PACKINGS if packing != "barrier_low_oxygen")
 # Nobody plans hops further ahead; house rule, assumption, no source.
 AHEAD_MAX = timedelta(days=3653)
-# Bales weigh a little more or less than was agreed: a request counts as filled from here on. Runtime figure;
+# Bales weigh a little more or less than was agreed: a request counts as filled from here on. House figure;
 # assumption, no source.
 FILLED_FROM_SHARE = 0.98
 

@@ -10,7 +10,7 @@ from service.market.trade.recalls import Recall
 from service.market.trade.reservations import SIDES, Reservation
 
 # A letter that did not go is tried again after 1, 2, 4 … minutes, at most every 6 hours; after 14 tries, about two
-# days, it is given up and the feed says so. Runtime figures; assumption, no source.
+# days, it is given up and the feed says so. House figures; assumption, no source.
 FIRST_WAIT = timedelta(minutes=1)
 LONGEST_WAIT = timedelta(hours=6)
 TRIES_MAX = 14

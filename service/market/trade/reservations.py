@@ -13,7 +13,7 @@ from service.market.goods.stock import require_free, require_sold_so
 RESERVATION_STATES = ("offered", "held", "confirmed", "delivered", "released")
 SHOWN_RESERVATION_STATES = (*RESERVATION_STATES, "expired")
 SIDES = ("grower", "brewery")
-# Runtime rules of how long a hold stands; assumption, no source.
+# House rules of how long a hold stands; assumption, no source.
 HELD_FOR = timedelta(days=7)
 HELD_FOR_MAX = timedelta(days=60)
 
@@ -66,6 +66,22 @@ class Reservation(Fact, frozen=True, kw_only=True):
     def taken_alpha_kg(self) -> float:
         """The alpha acids in what is taken, as estimated when it was promised."""
         return (self.alpha_kg or 0.0) * float(self.taken_kg / self.mass_kg)
+
+
+class ActingFor(Fact, frozen=True, kw_only=True):
+    """The party that the specialist acts for; others act for themselves."""
+
+    brewery_code: str | None = None
+    grower_code: str | None = None
+
+
+class Reserve(ActingFor, frozen=True, kw_only=True):
+    """A command: hold part of a lot for a brewery, or offer it for a request."""
+
+    lot_code: str
+    mass_kg: Decimal
+    request_code: str | None = None
+    held_until: datetime | None = None
 
 
 def decide_hold(

@@ -14,7 +14,9 @@ from service.market.people.access import Caller, acting_party, require_known
 from service.market.trade.deliveries import decide_delivery, require_grower_side
 from service.market.trade.notices import reservation_event
 from service.market.trade.reservations import (
+    ActingFor,
     Reservation,
+    Reserve,
     decide_confirmation,
     decide_hold,
     decide_offer,
@@ -30,7 +32,7 @@ from service.usecases.goods.lot_access import lot_to_see
 from service.usecases.matching.request_states import settle_request
 
 
-def reserve_mass(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Reservation:
+def reserve_mass(session: Session, *, caller: Caller, command: Reserve, now: datetime) -> Reservation:
     """Hold part of a lot for a brewery, or offer it to one.
 
     A brewery's word, or the specialist's for a brewery, is a hold; a grower's, or the specialist's else, an offer.
@@ -43,24 +45,24 @@ def reserve_mass(session: Session, *, caller: Caller, asked: Mapping[str, Any], 
 
     """
     require_known(caller)
-    lot = lot_to_see(session, asked["lot_code"], caller=caller, now=now, lock=True)
-    holds = caller.role == "brewery" or (caller.is_specialist and asked["brewery_code"] is not None)
+    lot = lot_to_see(session, command.lot_code, caller=caller, now=now, lock=True)
+    holds = caller.role == "brewery" or (caller.is_specialist and command.brewery_code is not None)
     parts: dict[str, Any] = {
-        "request_code": asked["request_code"],
-        "mass_kg": asked["mass_kg"],
-        "held_until": asked["held_until"],
+        "request_code": command.request_code,
+        "mass_kg": command.mass_kg,
+        "held_until": command.held_until,
         "promised": _promised(session, lot),
         "now": now,
         "made_by": caller.name,
     }
     if holds:
-        request, brewery_code = _for_a_brewery(session, caller, asked, today=now.date())
+        request, brewery_code = _for_a_brewery(session, caller, command, today=now.date())
         promise = decide_hold(lot, brewery_code=brewery_code, **parts)
     else:
-        _require_growers_words(caller, lot, asked)
+        _require_growers_offer(caller, lot, command)
         # The lot is judged before the request is looked at: who makes no offer learns nothing of requests.
         promise = decide_offer(lot, brewery_code="", **parts)
-        request = _request_to_offer_for(session, caller, asked["request_code"], today=now.date())
+        request = _request_to_offer_for(session, caller, command.request_code or "", today=now.date())
         promise = replace(promise, brewery_code=request.brewery_code)
     promise = replace(
         promise,
@@ -88,29 +90,29 @@ def tell_of(
 
 
 def _for_a_brewery(
-    session: Session, caller: Caller, asked: Mapping[str, Any], *, today: date
+    session: Session, caller: Caller, command: Reserve, *, today: date
 ) -> tuple[Request | None, str]:
-    if asked["grower_code"] is not None:
+    if command.grower_code is not None:
         _refuse("grower_code", "a hold is a brewery's; an offer by the grower names no brewery")
-    brewery_code = acting_party(caller, kind="brewery", named=asked["brewery_code"])
+    brewery_code = acting_party(caller, kind="brewery", named=command.brewery_code)
     parties.get(session, "brewery", brewery_code)
-    if asked["request_code"] is None:
+    if command.request_code is None:
         return None, brewery_code
-    request = requests.get(session, asked["request_code"])
+    request = requests.get(session, command.request_code)
     if request.brewery_code != brewery_code:
         raise NotFound(f"there is no request {request.code}")
     require_open(request, today=today)
     return request, brewery_code
 
 
-def _require_growers_words(caller: Caller, lot: Lot, asked: Mapping[str, Any]) -> None:
+def _require_growers_offer(caller: Caller, lot: Lot, command: Reserve) -> None:
     if not caller.acts_for("grower", lot.grower_code):
         raise NotAllowed(f"lot {lot.code} belongs to {lot.grower_code}")
-    if asked["grower_code"] not in (None, lot.grower_code):
+    if command.grower_code not in (None, lot.grower_code):
         _refuse("grower_code", f"lot {lot.code} belongs to {lot.grower_code}")
-    if asked["brewery_code"] is not None:
+    if command.brewery_code is not None:
         _refuse("brewery_code", "an offer goes to the brewery whose request it names")
-    if asked["request_code"] is None:
+    if command.request_code is None:
         _refuse("request_code", "an offer names the request it is made for")
 
 
@@ -169,7 +171,7 @@ def list_reservations(
 
 
 def confirm_reservation(
-    session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
+    session: Session, code: str, *, caller: Caller, acting_for: ActingFor, now: datetime
 ) -> Reservation:
     """Let a side confirm; with both the mass counts as taken from the lot.
 
@@ -180,7 +182,7 @@ def confirm_reservation(
 
     """
     promise, lot = _locked(session, code, caller=caller, now=now)
-    side = _speaks_for(promise, caller, asked)
+    side = _side_of_caller(promise, caller, acting_for)
     others = [p for p in _promised(session, lot) if p.code != code]
     changed = decide_confirmation(promise, lot, side=side, by=caller.name, now=now, promised=others)
     tell_of(session, changed, before=promise, by_side=side, now=now)
@@ -234,8 +236,8 @@ def _locked(session: Session, code: str, *, caller: Caller, now: datetime) -> tu
     return reservations.get(session, code), lot
 
 
-def _speaks_for(promise: Reservation, caller: Caller, asked: Mapping[str, Any]) -> str:
-    named = {side: asked[f"{side}_code"] for side in ("grower", "brewery")}
+def _side_of_caller(promise: Reservation, caller: Caller, acting_for: ActingFor) -> str:
+    named = {"grower": acting_for.grower_code, "brewery": acting_for.brewery_code}
     given = [side for side, party in named.items() if party is not None]
     if caller.is_specialist:
         if len(given) != 1:

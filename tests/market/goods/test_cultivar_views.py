@@ -76,7 +76,7 @@ def test_view_cultivar_marks_what_the_region_told() -> None:
 def test_view_cultivar_without_a_published_storage_figure_stands_on_the_house_default() -> None:
     storage = view_cultivar(DWARF).six_month_storage
 
-    # Runtime figure; assumption, no source.
+    # House figure; assumption, no source.
     assert (storage.loss.lost_percent, storage.loss.low_percent, storage.loss.high_percent) == (33, 10, 60)
     assert storage.loss.is_assumption
     assert storage.assumptions[0].endswith("(assumption, no source)")

@@ -20,6 +20,7 @@ from service.errors import (
 from service.market.goods.lab_reports import LabReport, standing_figures
 from service.market.matching.search_figures import figures_to_keep
 from service.market.people.access import ANYONE, Caller
+from service.market.trade.reservations import Reserve
 from service.records.goods import lots
 from service.records.goods.lots import get_row
 from service.records.matching.lot_lines import FIGURE_COLUMNS
@@ -57,7 +58,7 @@ def valley(session: Session) -> None:
 def promise(session: Session) -> str:
     """FINCH holds a part of the lot."""
     asked = {"lot_code": LOT, "mass_kg": Decimal(10), "request_code": None, "held_until": None, **NOBODY}
-    return reserve_mass(session, caller=FINCH, asked=asked, now=NOW).code
+    return reserve_mass(session, caller=FINCH, command=Reserve(**asked), now=NOW).code
 
 
 def file(

@@ -9,6 +9,7 @@ from service.errors import AlreadyExists, NotAllowed, NotFound, PreconditionStal
 from service.facts import replace
 from service.market.people.access import ANYONE, Caller
 from service.market.people.parties import Party
+from service.market.trade.reservations import Reserve
 from service.records.goods import lots
 from service.usecases.people.parties import list_parties, revise_party, show_party, welcome_party
 from service.usecases.trade.reservations import release_reservation, reserve_mass
@@ -35,7 +36,7 @@ def promise(session: Session) -> str:
     lots.add(session, ListedLotFactory(code="ALDER-2026-01"), cultivar_key="WILLAMETTE")
     asked = {"lot_code": "ALDER-2026-01", "mass_kg": Decimal(10), "request_code": None, "held_until": None}
     nobody = {"brewery_code": None, "grower_code": None}
-    return reserve_mass(session, caller=FINCH, asked={**asked, **nobody}, now=NOW).code
+    return reserve_mass(session, caller=FINCH, command=Reserve(**{**asked, **nobody}), now=NOW).code
 
 
 def email(session: Session, caller: Caller, kind: str = "grower", code: str = "ALDER") -> str | None:

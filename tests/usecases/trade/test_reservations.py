@@ -20,7 +20,7 @@ from service.errors import (
 from service.market.goods.lots import Package
 from service.market.matching.search_figures import alpha_on, figures_to_keep
 from service.market.people.access import ANYONE, Caller
-from service.market.trade.reservations import Reservation
+from service.market.trade.reservations import ActingFor, Reservation, Reserve
 from service.records.goods import lots
 from service.records.people import parties
 from service.records.trade import reservations
@@ -52,11 +52,11 @@ def valley(session: Session) -> None:
 
 def reserve(session: Session, caller: Caller = FINCH, *, now: Any = NOW, **told: Any) -> Reservation:
     plain = {"lot_code": LOT, "mass_kg": Decimal(40), "request_code": None, "held_until": None, **NOBODY}
-    return reserve_mass(session, caller=caller, asked={**plain, **told}, now=now)
+    return reserve_mass(session, caller=caller, command=Reserve(**{**plain, **told}), now=now)
 
 
 def confirm(session: Session, code: str, caller: Caller, *, now: Any = NOW, **told: Any) -> Reservation:
-    return confirm_reservation(session, code, caller=caller, asked={**NOBODY, **told}, now=now)
+    return confirm_reservation(session, code, caller=caller, acting_for=ActingFor(**told), now=now)
 
 
 def wanted(session: Session, caller: Caller = FINCH, **told: Any) -> str:
