@@ -9,9 +9,9 @@ from pathlib import Path
 from seed_demo.load import OtherData, address_of, is_loaded, load_region, refuse_foreign_file
 from seed_demo.saying import Tour
 from seed_demo.tour import run_tour
+from service.clock import clock_from
 from service.records.migrations import migrate
 from service.records.session import open_records
-from service.request_context import read_clock
 from service.settings import Settings, WrongSetting, read_settings
 
 
@@ -40,7 +40,7 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _load_and_show(database: Path, folder: Path, settings: Settings) -> None:
-    now = read_clock(settings.today)
+    now = clock_from(settings.today)()
     records = open_records(address_of(database))
     try:
         if records.read(is_loaded):

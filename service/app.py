@@ -1,19 +1,25 @@
 """Builds the Flask app: settings, records, clock, views."""
 
-from functools import partial
-
 from flask import Flask
 
 from service.api import documents
 from service.background import Background
+from service.clock import Clock, clock_from
 from service.records.session import Records, open_records
-from service.request_context import Runtime, read_clock
+from service.request_context import Runtime
 from service.settings import Settings, read_settings
 from service.web import pages
 
 
-def create_app(settings: Settings | None = None, *, records: Records | None = None) -> Flask:
-    """Build the app; without settings they are read from the environment.
+def create_app(
+    settings: Settings | None = None, *, records: Records | None = None, clock: Clock | None = None
+) -> Flask:
+    """Build the app.
+
+    Args:
+        settings: the settings; without them they are read from the environment.
+        records: opened records; without them those of the settings are opened.
+        clock: the clock; without it the settings say which.
 
     Raises:
         WrongSetting: a setting cannot be used; the message says which.
@@ -25,18 +31,19 @@ def create_app(settings: Settings | None = None, *, records: Records | None = No
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.url_map.strict_slashes = True
     opened = records or open_records(chosen.database_url)
-    background = Background(opened, partial(read_clock, chosen.today))
+    clock = clock or clock_from(chosen.today)
+    background = Background(opened, clock)
     app.extensions["oastbook"] = Runtime(
         records=opened,
         public_url=chosen.public_url,
-        fixed_today=chosen.today,
+        clock=clock,
         files_dir=chosen.files_dir,
         file_limit_bytes=chosen.file_limit_bytes,
         # Records that somebody brings along are that somebody's to work on.
         background=background if records is None else None,
     )
     if chosen.today is not None:
-        app.logger.warning("the date is fixed at %s by OASTBOOK_TODAY", chosen.today)
+        app.logger.warning("OASTBOOK_TODAY sets the clock to %s", chosen.today)
     documents.register(app)
     pages.register(app)
     if settings is None and records is None:

@@ -9,9 +9,8 @@ import logging
 import threading
 import time
 import uuid
-from collections.abc import Callable
-from datetime import datetime
 
+from service.clock import Clock
 from service.errors import Refusal
 from service.market.planning.allocation_planning import make_plan
 from service.records.planning import allocations
@@ -21,7 +20,6 @@ from service.usecases.planning.allocations import read_region
 log = logging.getLogger(__name__)
 BEATS_EVERY_S = 2.0
 FIRST_LOOK_AFTER_S = 1.0
-Clock = Callable[[], datetime]
 
 
 class Background:

@@ -1,14 +1,15 @@
-"""One visit: who is there, one reading of the clock, one transaction for each piece of work."""
+"""One request: its caller, one reading of the clock, one transaction for each piece of work."""
 
 import hashlib
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TypeVar, cast
 
 from flask import current_app, g, request
 
 from service.background import Background
+from service.clock import Clock, system_clock
 from service.errors import InvalidRequest, TokenNeeded
 from service.facts import Fact
 from service.market.goods.audit_trail import Signature
@@ -21,18 +22,18 @@ KEY_LENGTH_MAX = 200
 
 
 class Runtime(Fact, frozen=True):
-    """What a visit needs to know of the house it enters."""
+    """What a request needs of the app."""
 
     records: Records
     public_url: str
-    fixed_today: date | None = None
+    clock: Clock = system_clock
     files_dir: Path | None = None
     file_limit_bytes: int = 8_000_000
     background: Background | None = None
 
 
 class Answer(Fact, frozen=True):
-    """An answer that is ready to be sent, and to be kept for a repeated request."""
+    """An answer as it is sent, and kept for a repeated request."""
 
     text: str
     status: int
@@ -40,40 +41,34 @@ class Answer(Fact, frozen=True):
 
 
 def runtime() -> Runtime:
-    """The house that is being visited."""
+    """The runtime of the current app."""
     return cast(Runtime, current_app.extensions["oastbook"])
 
 
 def look_for_work() -> None:
-    """Let the house see whether there is work that no caller waits for; without a background, nobody does."""
+    """Wake the background worker, where the app has one."""
     background = runtime().background
     if background is not None:
         background.wake()
 
 
 def now() -> datetime:
-    """The moment of this visit; every step of it sees the same one."""
+    """The moment of this request: every step of it sees the same one."""
     if "now" not in g:
-        g.now = read_clock(runtime().fixed_today)
+        g.now = runtime().clock()
     return cast(datetime, g.now)
 
 
 def today() -> date:
-    """The UTC date of this visit."""
+    """The UTC date of this request."""
     return now().date()
 
 
-def read_clock(fixed_today: date | None) -> datetime:
-    """Read the clock; a fixed date keeps the running time of day."""
-    running = datetime.now(UTC)  # noqa: TID251 -- the one clock of the house
-    return running if fixed_today is None else datetime.combine(fixed_today, running.timetz())
-
-
 def caller() -> Caller:
-    """Who is visiting.
+    """The caller of this request.
 
     Raises:
-        TokenNeeded: a token came along that nobody knows.
+        TokenNeeded: the token is not known.
 
     """
     if "caller" not in g:
@@ -95,24 +90,24 @@ def _caller() -> Caller:
 
 
 def read(work: Callable[[Session], T]) -> T:
-    """Do work that writes nothing."""
+    """Run a use case that writes nothing."""
     caller()
     return runtime().records.read(work)
 
 
 def write(work: Callable[[Session], T]) -> T:
-    """Do work in one transaction: return commits, raise rolls back."""
-    # Asked inside the transaction, every visit would hold two connections, and ten could wait for each other.
+    """Run a use case in one transaction: return commits, raise rolls back."""
+    # Looked up inside the transaction, each request would hold two connections, and ten could block each other.
     who = caller()
     return runtime().records.write(work, signed=Signature(by=who.name, at=now()))
 
 
 def create(work: Callable[[Session], Answer]) -> Answer:
-    """Do work that makes something; with an Idempotency-Key it is done once and answered again.
+    """Run a use case that makes something; with an Idempotency-Key it runs once and its answer is repeated.
 
     Raises:
         KeyReused: the key was used with another body.
-        KeyBusy: the twin is still running.
+        KeyBusy: the first request with this key is still running.
         InvalidRequest: the key is empty or too long.
 
     """

@@ -4,6 +4,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ from service.records.session import Records, make_engine
 from service.request_context import Runtime
 from service.settings import Settings
 from tests.builders import World
-from tests.factories import TODAY, rows_into
+from tests.factories import NOW, rows_into
 
 ROOT = Path(__file__).resolve().parents[1]
 PUBLIC_URL = "https://hops.example.org"
@@ -33,6 +34,11 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 settings.load_profile("house")
+
+
+def clock() -> datetime:
+    """The clock of the tests: it stands still."""
+    return NOW
 
 
 def migrate(engine: sa.Engine) -> None:
@@ -170,7 +176,7 @@ def committed(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Record
 def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Flask]:
     """The house, built once; each test puts its own records in."""
     path = tmp_path_factory.mktemp("house") / "empty.sqlite3"
-    app = create_app(Settings(database_url=f"sqlite:///{path}", public_url=PUBLIC_URL, today=TODAY))
+    app = create_app(Settings(database_url=f"sqlite:///{path}", public_url=PUBLIC_URL), clock=clock)
     empty = app.extensions["oastbook"].records
     yield app
     empty.close()
@@ -179,7 +185,7 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Flask]:
 @pytest.fixture
 def client(app: Flask, records: Records) -> FlaskClient:
     """A client of the house over records that are rolled back."""
-    app.extensions["oastbook"] = Runtime(records=records, public_url=PUBLIC_URL, fixed_today=TODAY)
+    app.extensions["oastbook"] = Runtime(records=records, public_url=PUBLIC_URL, clock=clock)
     return app.test_client()
 
 
@@ -192,5 +198,5 @@ def world(client: FlaskClient, records: Records) -> World:
 @pytest.fixture
 def committed_world(app: Flask, committed: Records) -> World:
     """The same, where every write is committed."""
-    app.extensions["oastbook"] = Runtime(records=committed, public_url=PUBLIC_URL, fixed_today=TODAY)
+    app.extensions["oastbook"] = Runtime(records=committed, public_url=PUBLIC_URL, clock=clock)
     return World(committed, app.test_client())

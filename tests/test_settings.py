@@ -1,6 +1,6 @@
 """Settings: read once, each with its default, and the wrong one named."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -44,6 +44,12 @@ def test_every_setting_is_taken(tmp_path: Path) -> None:
     )
 
 
+def test_the_clock_may_start_at_a_moment() -> None:
+    read = read_settings({"OASTBOOK_TODAY": "2026-11-25T09:30:00Z"})
+
+    assert read.today == datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
+
+
 @pytest.mark.parametrize(
     "address",
     [
@@ -82,6 +88,8 @@ def test_addresses_of_both_databases_are_taken(address: str) -> None:
         ("OASTBOOK_TODAY", "2026-W48-3"),
         ("OASTBOOK_TODAY", "2026-02-30"),
         ("OASTBOOK_TODAY", "0001-01-01"),
+        ("OASTBOOK_TODAY", "2026-11-25T24:30:00Z"),
+        ("OASTBOOK_TODAY", "2026-11-25T09:30:00+01:00"),
         ("OASTBOOK_BODY_LIMIT_BYTES", "-1"),
         ("OASTBOOK_BODY_LIMIT_BYTES", "9999"),
         ("OASTBOOK_BODY_LIMIT_BYTES", "2e6"),

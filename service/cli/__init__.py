@@ -1,4 +1,4 @@
-"""THE BACK DOOR: migrate, serve, deliver, lots, token create, openapi."""
+"""The commands of `oastbook`."""
 
 import argparse
 import os
@@ -6,19 +6,27 @@ import sys
 from collections.abc import Sequence
 
 from service.cli import delivering, lots, many_sheets, openapi, records, serving, tokens
+from service.clock import Clock
 from service.errors import Refusal
 from service.settings import WrongSetting
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Do what the command line asks; 0 when done, 1 when refused, 2 when a setting is wrong."""
+def main(arguments: Sequence[str] | None = None, *, clock: Clock | None = None) -> int:
+    """Run a command: 0 when done, 1 when refused, 2 when a setting is wrong.
+
+    Args:
+        arguments: the command line; without it that of the process.
+        clock: the clock; without it the settings say which.
+
+    """
     parsed = build_parser().parse_args(arguments)
+    parsed.clock = clock
     try:
         code = int(parsed.run(parsed))
         sys.stdout.flush()
         return code
     except BrokenPipeError:
-        # Whoever listened has heard enough; what is written stays written.
+        # The reader closed the pipe; what is written stays written.
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 -- closed by the end
         return 0
     except WrongSetting as wrong:

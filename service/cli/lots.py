@@ -8,12 +8,12 @@ from typing import Any
 from service.api.goods.bulk import take_file
 from service.api.goods.bulk_export import HEADER, export_rows
 from service.cli.records import are_migrated
+from service.clock import clock_from
 from service.errors import ImportRefused
 from service.files.writing import write_csv, write_xlsx
 from service.market.goods.audit_trail import Signature
 from service.market.people.access import Caller
 from service.records.session import open_records
-from service.request_context import read_clock
 from service.settings import read_settings
 from service.usecases.goods.bulk import export_lots
 
@@ -49,7 +49,7 @@ def run_import(parsed: argparse.Namespace) -> int:
         print(f"oastbook: {parsed.file}: {problem.strerror}", file=sys.stderr)
         return 2
     records = open_records(settings.database_url)
-    now = read_clock(settings.today)
+    now = (parsed.clock or clock_from(settings.today))()
     try:
         report = records.write(
             lambda session: take_file(
@@ -105,7 +105,7 @@ def run_export(parsed: argparse.Namespace) -> int:
         print(f"oastbook: {parsed.file} ends neither in .csv nor in .xlsx", file=sys.stderr)
         return 2
     records = open_records(settings.database_url)
-    now = read_clock(settings.today)
+    now = (parsed.clock or clock_from(settings.today))()
     try:
         found, left_out = records.read(
             lambda session: export_lots(session, caller=SPECIALIST, grower_code=parsed.grower, now=now)

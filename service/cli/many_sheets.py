@@ -8,9 +8,9 @@ from typing import Any
 
 from service.api.sheet.many_sheets import many_files
 from service.cli.records import are_migrated
+from service.clock import clock_from
 from service.market.people.access import Caller
 from service.records.session import open_records
-from service.request_context import read_clock
 from service.settings import read_settings
 from service.sheets.archive import stream_archive
 from service.usecases.sheet.sheets import codes_of_lots
@@ -40,7 +40,7 @@ def run(parsed: argparse.Namespace) -> int:
             records.read,
             codes,
             caller=caller,
-            now=read_clock(settings.today),
+            now=(parsed.clock or clock_from(settings.today))(),
             public_url=settings.public_url,
             paper=parsed.paper,
             **wish,

@@ -4,9 +4,9 @@ import argparse
 import sys
 from typing import Any
 
+from service.clock import clock_from
 from service.records.migrations import is_current, migrate
 from service.records.session import open_records
-from service.request_context import read_clock
 from service.settings import read_settings
 from service.usecases.matching.search_figures import keep_anew
 
@@ -17,13 +17,13 @@ def add_to(commands: Any) -> None:
     migrating.set_defaults(run=run)
 
 
-def run(_parsed: argparse.Namespace) -> int:
+def run(parsed: argparse.Namespace) -> int:
     """Migrate, keep the search's figures anew where their sums changed, and say where the database stands."""
     settings = read_settings()
     migrate(settings.database_url)
     records = open_records(settings.database_url)
     try:
-        now, kept = read_clock(settings.today), 0
+        now, kept = (parsed.clock or clock_from(settings.today))(), 0
         while some := records.write(lambda session: keep_anew(session, now=now)):
             kept += some
     finally:

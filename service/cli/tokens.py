@@ -4,8 +4,8 @@ import argparse
 from typing import Any
 
 from service.cli.records import are_migrated
+from service.clock import clock_from
 from service.records.session import open_records
-from service.request_context import read_clock
 from service.settings import read_settings
 from service.usecases.people.access import make_token
 
@@ -37,7 +37,7 @@ def run(parsed: argparse.Namespace) -> int:
                 role=role,
                 party_code=parsed.grower or parsed.brewery,
                 label=parsed.label,
-                now=read_clock(settings.today),
+                now=(parsed.clock or clock_from(settings.today))(),
             )
         )
     finally:

@@ -12,7 +12,7 @@ from service.records.session import open_records
 from service.request_context import Runtime
 from service.settings import Settings
 from tests.builders import World
-from tests.factories import TODAY
+from tests.conftest import clock
 
 PUBLIC_URL = "https://hops.example.org"
 
@@ -40,7 +40,7 @@ def as_bytes(_context: object, value: object) -> bytes:
     return value if isinstance(value, bytes) else str(value).encode("utf-8", "replace")
 
 
-APP = create_app(Settings(database_url="sqlite:///unused.sqlite3", today=TODAY))
+APP = create_app(Settings(database_url="sqlite:///unused.sqlite3"), clock=clock)
 DOOR = schemathesis.openapi.from_wsgi("/v1/openapi.json", APP, config=schemathesis.Config.from_dict(CONFIG))
 
 
@@ -50,7 +50,7 @@ def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
     path = tmp_path_factory.mktemp("fuzz") / "fuzz.sqlite3"
     migrate(f"sqlite:///{path}")
     records = open_records(f"sqlite:///{path}")
-    APP.extensions["oastbook"] = Runtime(records=records, public_url=PUBLIC_URL, fixed_today=TODAY)
+    APP.extensions["oastbook"] = Runtime(records=records, public_url=PUBLIC_URL, clock=clock)
     world = World(records, APP.test_client())
     world.grower("ALDER")
     world.brewery("FINCH")

@@ -11,7 +11,7 @@ from service.request_context import Runtime
 from service.usecases.people.access import repeat_or_do
 from tests.builders import LOT, REPORT, World
 from tests.conftest import PUBLIC_URL
-from tests.factories import NOW, TODAY
+from tests.factories import NOW
 
 KEY = {"Idempotency-Key": "once-7"}
 
@@ -76,7 +76,7 @@ def test_a_refused_request_does_not_use_its_key_up(world: World) -> None:
 def test_a_key_is_free_again_after_a_day(world: World, app: Flask, records: Records) -> None:
     world.grower("ALDER")
     world.post("/v1/lots", LOT, who="ALDER", headers=KEY)
-    app.extensions["oastbook"] = Runtime(records, PUBLIC_URL, fixed_today=TODAY + timedelta(days=2))
+    app.extensions["oastbook"] = Runtime(records, PUBLIC_URL, clock=lambda: NOW + timedelta(days=2))
 
     world.post("/v1/lots", {**LOT, "mass_kg": 1}, who="ALDER", headers=KEY)
 

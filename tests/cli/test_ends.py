@@ -21,6 +21,7 @@ from service.market.people.access import Caller
 from service.records.people import access
 from service.records.session import Records, open_records
 from service.records.tables import TokenRow
+from tests.cli.conftest import CLOCK
 from tests.conftest import ROOT
 from tests.factories import TODAY
 
@@ -37,7 +38,7 @@ def shell(*arguments: str, **settings: str) -> tuple[int, str, str]:
     ran = subprocess.run(
         [sys.executable, "-m", "service", *arguments],
         cwd=ROOT,
-        env={**clean, **settings},
+        env={**clean, **CLOCK, **settings},
         capture_output=True,
         text=True,
         timeout=120,
@@ -106,7 +107,10 @@ def test_a_wrong_setting_is_said_in_a_shell_without_a_traceback() -> None:
     code, out, err = shell("migrate", OASTBOOK_TODAY="tomorrow")
 
     assert (code, out) == (2, "")
-    assert err == "oastbook: OASTBOOK_TODAY must be a date from 1900 to 2200, YYYY-MM-DD, not 'tomorrow'\n"
+    assert err == (
+        "oastbook: OASTBOOK_TODAY must be a date from 1900 to 2200, YYYY-MM-DD, or a moment in UTC,"
+        " YYYY-MM-DDThh:mm:ssZ, not 'tomorrow'\n"
+    )
 
 
 def test_a_database_that_does_not_answer_is_said_in_one_line() -> None:

@@ -9,8 +9,7 @@ from flask import Flask
 
 from service.request_context import Runtime
 from tests.builders import World
-from tests.conftest import PUBLIC_URL
-from tests.factories import TODAY
+from tests.conftest import PUBLIC_URL, clock
 from tests.market.goods.test_certificates import JPEG, PDF
 
 
@@ -20,7 +19,7 @@ def valley(request: pytest.FixtureRequest, world: World, app: Flask, tmp_path: P
     app.extensions["oastbook"] = Runtime(
         records=world.records,
         public_url=PUBLIC_URL,
-        fixed_today=TODAY,
+        clock=clock,
         files_dir=directory,
         file_limit_bytes=50_000,
     )
