@@ -1,11 +1,13 @@
 """A world to test in: parties with tokens, and lots made the way a grower makes them."""
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from service.facts import replace
 from service.records.people import parties
 from service.records.session import Records
 from service.usecases.people.access import make_token
@@ -49,6 +51,11 @@ class World:
     records: Records
     client: FlaskClient
     tokens: dict[str, str] = field(default_factory=dict)
+
+    def at(self, moment: datetime) -> None:
+        """Set the clock of the app to a moment."""
+        app = self.client.application
+        app.extensions["oastbook"] = replace(app.extensions["oastbook"], clock=lambda: moment)
 
     def grower(self, code: str = "ALDER", **told: Any) -> str:
         """Welcome a grower; gives its code."""

@@ -26,14 +26,15 @@ from tests.factories import NOW, rows_into
 ROOT = Path(__file__).resolve().parents[1]
 PUBLIC_URL = "https://hops.example.org"
 
-settings.register_profile(
-    "house",
+SHORT = settings(
     deadline=None,
     derandomize=True,
     max_examples=60,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
-settings.load_profile("house")
+settings.register_profile("short", SHORT)
+settings.register_profile("long", SHORT, max_examples=2000, derandomize=False)
+settings.load_profile("short")
 
 
 def clock() -> datetime:

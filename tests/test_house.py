@@ -7,8 +7,6 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
-
 from service import errors
 from service.api.problems import STATUS
 from service.settings import FOR_TESTS, NAMES
@@ -60,44 +58,57 @@ def test_rooms_import_downstairs_only() -> None:
     assert "9 kept, 0 broken" in ran.stdout
 
 
-@pytest.mark.parametrize("path", modules("science"), ids=named)
-def test_formulas_take_names_and_say_units_and_sources(path: Path) -> None:
-    for function in public_functions(path):
-        where = f"{named(path)}.{function.name}"
-        text = ast.get_docstring(function) or ""
-        arguments = [argument.arg for argument in function.args.kwonlyargs]
-        if path.name in ("checks.py", "series.py") or function.name.startswith("check_"):
-            continue
-        assert function.args.args == [], f"{where} takes places; put a * first"
-        for argument in arguments:
-            line = re.search(rf"^\s*{argument}: (.+(?:\n\s{{8,}}.+)*)", text, re.MULTILINE)
-            assert line, f"{where} does not tell {argument}"
-        assert "Source:" in text, f"{where} names no source"
-        assert ">>>" in text, f"{where} shows no example"
+def formulas() -> Iterator[tuple[str, ast.FunctionDef, str]]:
+    """Every formula of science: its place, its function, its docstring."""
+    for path in modules("science"):
+        for function in public_functions(path):
+            if path.name not in ("checks.py", "series.py") and not function.name.startswith("check_"):
+                yield f"{named(path)}.{function.name}", function, ast.get_docstring(function) or ""
 
 
-@pytest.mark.parametrize("path", modules("science"), ids=named)
-def test_the_unit_in_a_formulas_name_is_the_unit_in_its_docstring(path: Path) -> None:
-    for function in public_functions(path):
-        text = ast.get_docstring(function) or ""
+def described(argument: str, text: str) -> str | None:
+    """What a docstring says of an argument."""
+    line = re.search(rf"^\s*{argument}: (.+(?:\n\s{{8,}}.+)*)", text, re.MULTILINE)
+    return line.group(1) if line else None
+
+
+def test_formulas_take_keywords_and_describe_arguments_and_sources() -> None:
+    found = list(formulas())
+
+    assert len(found) > 100
+    assert [where for where, function, _ in found if function.args.args] == []
+    assert [
+        (where, argument.arg)
+        for where, function, text in found
+        for argument in function.args.kwonlyargs
+        if described(argument.arg, text) is None
+    ] == []
+    assert [where for where, _, text in found if "Source:" not in text] == []
+    assert [where for where, _, text in found if ">>>" not in text] == []
+
+
+def test_the_unit_in_an_arguments_name_is_the_unit_in_its_docstring() -> None:
+    wrong = []
+    for where, function, text in formulas():
         for argument in function.args.kwonlyargs:
             is_compound = "_per_" in argument.arg or argument.arg.startswith("above_")
             expected = None if is_compound else UNITS.get(argument.arg.rsplit("_", 1)[-1])
-            line = re.search(rf"^\s*{argument.arg}: (.+(?:\n\s{{8,}}.+)*)", text, re.MULTILINE)
-            told = re.search(r"\[([^\]]+)\]", line.group(1)) if line else None
-            if expected and told:
-                assert told.group(1).startswith(expected), (
-                    f"{named(path)}.{function.name}: {argument.arg} in {told}"
-                )
+            unit = re.search(r"\[([^\]]+)\]", described(argument.arg, text) or "")
+            if expected and unit and not unit.group(1).startswith(expected):
+                wrong.append((where, argument.arg, unit.group(1)))
+
+    assert wrong == []
 
 
-@pytest.mark.parametrize("path", modules(), ids=named)
-def test_modules_and_what_they_offer_have_docstrings(path: Path) -> None:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    offered = [n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef) and n.name[0] != "_"]
+def test_modules_and_their_public_names_have_docstrings() -> None:
+    bare = []
+    for path in modules():
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        public = [n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef) and n.name[0] != "_"]
+        bare += [named(path)] if not ast.get_docstring(tree) else []
+        bare += [f"{named(path)}.{node.name}" for node in public if not ast.get_docstring(node)]
 
-    assert ast.get_docstring(tree), f"{path} has no docstring"
-    assert [node.name for node in offered if not ast.get_docstring(node)] == []
+    assert bare == []
 
 
 def test_no_file_is_a_drawer() -> None:

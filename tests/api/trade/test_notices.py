@@ -77,6 +77,7 @@ def test_a_standing_request_tells_only_of_lots_with_the_certifications_place_and
 
 def test_of_what_was_listed_before_somebody_asked_nobody_is_told(valley: World) -> None:
     valley.listed()
+    valley.at(NOW + timedelta(minutes=1))
     save(valley, {})
     stand(valley)
 
