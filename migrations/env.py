@@ -3,8 +3,9 @@
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
 
-from service.records.migrations import all_tables, refuse_loose_rows, resting_foreign_keys
+from service.records.migrations import refuse_loose_rows, resting_foreign_keys
 from service.records.session import make_engine
+from service.records.tables import Base
 from service.records.types import Fixed, Moment
 from service.settings import read_settings
 
@@ -25,7 +26,7 @@ def run(connection: object) -> None:
     """Run the migrations that are asked for."""
     context.configure(
         connection=connection,
-        target_metadata=all_tables(),
+        target_metadata=Base.metadata,
         render_item=render_item,
         render_as_batch=connection.dialect.name == "sqlite",
         compare_type=True,

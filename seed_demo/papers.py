@@ -49,8 +49,7 @@ def print_papers(tour: Tour, *, lot_code: str, request_code: str) -> None:
     for known, _ in tour.records.read(lambda s: list_allocations(s, caller=SPECIALIST, after=None, limit=1)):
         code = known.code
         done = tour.records.read(partial(show_allocation, code=code, caller=SPECIALIST))
-        if done.plan is not None:
-            _keep(tour, "plan.pdf", render_plan(done, done.plan, url=f"{at}/allocations/{code}"))
+        _keep(tour, "plan.pdf", render_plan(done, url=f"{at}/allocations/{code}"))
 
 
 def keep_note(tour: Tour, session: Session, reservation_code: str) -> None:

@@ -3,11 +3,10 @@
 from typing import Any
 
 from seed_demo.saying import Tour, kg, tell, title
-from service.background import work_once
 from service.market.people.access import Caller
-from service.market.planning.allocations import AllocationPlan
+from service.market.planning.allocations import AllocationOrder, AllocationPlan
 from service.usecases.matching.combinations import combine_for_request
-from service.usecases.planning.allocations import order_allocation, show_allocation
+from service.usecases.planning.allocations import keep_allocation, make_plan, read_region
 
 BREWERY, SPECIALIST = Caller("brewery", "FINCH"), Caller("specialist", None)
 GROWERS_SHOWN = 3
@@ -38,25 +37,19 @@ def show_combination(tour: Tour, request_code: str) -> None:
 
 def show_plan(tour: Tour) -> None:
     """Every open request against every free lot, as the specialist plans it."""
-    asked: dict[str, Any] = {"rule": "largest_value", "rounds_max": 20}
-    ordered = tour.records.write(lambda s: order_allocation(s, caller=SPECIALIST, asked=asked, now=tour.now))
-    # What a serving process does in the background.
-    while work_once(tour.records, clock=lambda: tour.now):
-        pass
-    done = tour.records.read(lambda s: show_allocation(s, ordered.code, caller=SPECIALIST))
-    title(tour, f"{ordered.code}: all open requests against all free lots at once")
-    if done.plan is None:
-        tour.say(done.problem or "another process has the turn; ask again")
-        return
-    _tell_plan(tour, done.plan)
+    order = AllocationOrder()
+    region = tour.records.read(lambda s: read_region(s, order, caller=SPECIALIST, now=tour.now))
+    plan = make_plan(region, order)
+    kept = tour.records.write(
+        lambda s: keep_allocation(s, plan, order=order, caller=SPECIALIST, now=tour.now)
+    )
+    title(tour, f"{kept.code}: all open requests against all free lots at once")
+    _tell_plan(tour, plan)
 
 
 def _tell_plan(tour: Tour, plan: AllocationPlan) -> None:
-    for name, tally in (("this plan", plan.tally), ("first come, first served", plan.first_come)):
-        tour.say(
-            f"{name:<26} {tally.requests_served:>3} requests, {kg(tally.mass_kg):>8} kg,"
-            f" {tally.distance_km_mean} km on average, value {tally.value:.1f}"
-        )
+    for line in plan.summary:
+        tell(tour, line)
     proof = plan.proof
     words = "proven the best" if proof.is_optimal else f"at most {proof.gap_percent:.2f} % under the best"
     tell(tour, f"{words}: nothing exceeds {proof.bound:.1f} ({proof.bound_name})")

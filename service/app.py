@@ -3,7 +3,6 @@
 from flask import Flask
 
 from service.api import documents
-from service.background import Background
 from service.clock import Clock, clock_from
 from service.records.session import Records, open_records
 from service.request_context import Runtime
@@ -30,22 +29,15 @@ def create_app(
     app.config["MAX_CONTENT_LENGTH"] = chosen.body_limit_bytes
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.url_map.strict_slashes = True
-    opened = records or open_records(chosen.database_url)
-    clock = clock or clock_from(chosen.today)
-    background = Background(opened, clock)
     app.extensions["oastbook"] = Runtime(
-        records=opened,
+        records=records or open_records(chosen.database_url),
         public_url=chosen.public_url,
-        clock=clock,
+        clock=clock or clock_from(chosen.today),
         files_dir=chosen.files_dir,
         file_limit_bytes=chosen.file_limit_bytes,
-        # Records that somebody brings along are that somebody's to work on.
-        background=background if records is None else None,
     )
     if chosen.today is not None:
         app.logger.warning("OASTBOOK_TODAY sets the clock to %s", chosen.today)
     documents.register(app)
     pages.register(app)
-    if settings is None and records is None:
-        background.look_soon()
     return app

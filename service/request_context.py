@@ -8,14 +8,13 @@ from typing import TypeVar, cast
 
 from flask import current_app, g, request
 
-from service.background import Background
 from service.clock import Clock, system_clock
 from service.errors import InvalidRequest, TokenNeeded
 from service.facts import Fact
 from service.market.goods.audit_trail import Signature
 from service.market.people.access import ANYONE, Caller
 from service.records.session import Records, Session
-from service.usecases.people.access import repeat_or_do, who_holds
+from service.usecases.people.access import Sent, find_repeat, repeat_or_do, who_holds
 
 T = TypeVar("T")
 KEY_LENGTH_MAX = 200
@@ -29,7 +28,6 @@ class Runtime(Fact, frozen=True):
     clock: Clock = system_clock
     files_dir: Path | None = None
     file_limit_bytes: int = 8_000_000
-    background: Background | None = None
 
 
 class Answer(Fact, frozen=True):
@@ -43,13 +41,6 @@ class Answer(Fact, frozen=True):
 def runtime() -> Runtime:
     """The runtime of the current app."""
     return cast(Runtime, current_app.extensions["oastbook"])
-
-
-def look_for_work() -> None:
-    """Wake the background worker, where the app has one."""
-    background = runtime().background
-    if background is not None:
-        background.wake()
 
 
 def now() -> datetime:
@@ -111,31 +102,45 @@ def create(work: Callable[[Session], Answer]) -> Answer:
         InvalidRequest: the key is empty or too long.
 
     """
+    sent = _sent_with_key()
+    if sent is None:
+        return write(work)
+
+    def once(session: Session) -> Answer:
+        return _as_answer(repeat_or_do(session, sent, do=lambda: _as_kept(work(session))))
+
+    return write(once)
+
+
+def repeated() -> Answer | None:
+    """The answer that this Idempotency-Key got before, for work that takes long before its transaction.
+
+    Raises:
+        KeyReused: the key was used with another body.
+        InvalidRequest: the key is empty or too long.
+
+    """
+    sent = _sent_with_key()
+    kept = None if sent is None else read(lambda session: find_repeat(session, sent))
+    return None if kept is None else _as_answer(kept)
+
+
+def _sent_with_key() -> Sent | None:
     key = request.headers.get("Idempotency-Key")
     who = caller()
     if key is None or who.token_id is None:
-        return write(work)
+        return None
     if not 0 < len(key) <= KEY_LENGTH_MAX or not key.isprintable():
         raise InvalidRequest(
             f"an Idempotency-Key has 1 to {KEY_LENGTH_MAX} printable characters",
             errors=[{"parameter": "Idempotency-Key", "detail": "Give 1 to 200 printable characters."}],
         )
-    token_id, moment, path = who.token_id, now(), request.path
     body = hashlib.sha256(request.get_data(cache=True)).hexdigest()
+    return Sent(token_id=who.token_id, path=request.path, key=key, body_sha256=body, now=now())
 
-    def once(session: Session) -> Answer:
-        kept = repeat_or_do(
-            session,
-            token_id=token_id,
-            path=path,
-            key=key,
-            body_sha256=body,
-            now=moment,
-            do=lambda: _as_kept(work(session)),
-        )
-        return Answer(text=kept[0], status=kept[1], headers=kept[2])
 
-    return write(once)
+def _as_answer(kept: tuple[str, int, dict[str, str]]) -> Answer:
+    return Answer(text=kept[0], status=kept[1], headers=kept[2])
 
 
 def _as_kept(answer: Answer) -> tuple[str, int, dict[str, str]]:

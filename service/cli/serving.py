@@ -5,9 +5,17 @@ from typing import Any
 
 from granian import Granian
 from granian.constants import Interfaces
+from granian.log import LOGGING_CONFIG
 
 from service.cli.records import are_migrated
 from service.settings import read_settings
+
+# A plan of the region takes a while; the log says how far it is.
+LOGGING: dict[str, Any] = dict(LOGGING_CONFIG)
+LOGGING["loggers"] = {
+    **LOGGING["loggers"],
+    "service": {"handlers": ["console"], "level": "INFO", "propagate": False},
+}
 
 
 def add_to(commands: Any) -> None:
@@ -34,5 +42,6 @@ def run(parsed: argparse.Namespace) -> int:
         workers=parsed.workers,
         blocking_threads=parsed.threads,
         websockets=False,
+        log_dictconfig=LOGGING,
     ).serve()
     return 0

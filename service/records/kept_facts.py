@@ -46,7 +46,8 @@ def _recalled(kind: Any, kept: Any) -> Any:
         return tuple(_recalled(part, one) for one in kept)
     if isinstance(kind, type) and issubclass(kind, Fact):
         hints = _hints(kind)
-        return kind(**{name: _recalled(hints[name], value) for name, value in kept.items()})
+        # A field that the fact no longer has is passed over.
+        return kind(**{name: _recalled(hints[name], kept[name]) for name in hints if name in kept})
     if kind is Decimal:
         return Decimal(kept)
     if kind in (datetime, date):

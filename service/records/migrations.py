@@ -14,8 +14,6 @@ from sqlalchemy.exc import OperationalError
 import service
 from service.errors import Overloaded
 from service.records.session import make_engine
-from service.records.tables import Base
-from service.records.tables.planning import one_running
 
 PACKAGE = Path(service.__file__).parent
 
@@ -24,12 +22,6 @@ def folder() -> Path:
     """Where the migrations lie: inside the wheel, or beside the package in a checkout."""
     shipped = PACKAGE / "_migrations"
     return shipped if shipped.is_dir() else PACKAGE.parent / "migrations"
-
-
-def all_tables() -> sa.MetaData:
-    """Every table with every index, as the migrations must make them."""
-    one_running()
-    return Base.metadata
 
 
 def configuration() -> Config:

@@ -3,7 +3,6 @@
 from datetime import date
 from decimal import Decimal
 
-from service.market.planning.allocation_rules import RULE_WORDS
 from service.market.planning.allocations import (
     Allocation,
     AllocationPlan,
@@ -12,27 +11,24 @@ from service.market.planning.allocations import (
     Parcel,
     Proof,
 )
+from service.market.planning.rules import RULE_WORDS
 from service.sheets.pages import Column, PagesLines, PartLines, render_pages
 from service.sheets.words import ENGLISH, Words
 
 
-def render_plan(
-    allocation: Allocation, plan: AllocationPlan, *, url: str, paper: str = "a4", words: Words = ENGLISH
-) -> bytes:
+def render_plan(allocation: Allocation, *, url: str, paper: str = "a4", words: Words = ENGLISH) -> bytes:
     """Print the plan of an allocation.
 
     Raises:
         OutOfRange: there is no paper of that name.
 
     """
-    return render_pages(plan_lines(allocation, plan, url=url, words=words), paper=paper, words=words)
+    return render_pages(plan_lines(allocation, url=url, words=words), paper=paper, words=words)
 
 
-def plan_lines(
-    allocation: Allocation, plan: AllocationPlan, *, url: str, words: Words = ENGLISH
-) -> PagesLines:
+def plan_lines(allocation: Allocation, *, url: str, words: Words = ENGLISH) -> PagesLines:
     """Put a plan into words."""
-    say, code = words.say, allocation.code
+    say, code, plan = words.say, allocation.code, allocation.plan
     accepted = allocation.accepted_at
     names = {request.brewery_code: request.brewery_name for request in plan.requests}
     needed = {request.request_code: request.needed_on for request in plan.requests}
@@ -132,19 +128,16 @@ def _kg(mass_kg: Decimal, words: Words) -> str:
 
 
 def _figures(plan: AllocationPlan, words: Words) -> PartLines:
-    tally, before = plan.tally, plan.first_come
-    value = words.say(
-        "plan_tally",
-        mass=words.kg_lb(tally.mass_kg),
-        parcels=tally.parcels,
-        served=tally.requests_served,
-        filled=tally.requests_filled,
-        before_mass=words.kg_lb(before.mass_kg),
-        before_filled=before.requests_filled,
-    )
+    mass = words.say("plan_tally", mass=words.kg_lb(plan.tally.mass_kg), parcels=plan.tally.parcels)
     return PartLines(
         heading=words.say("plan_figures"),
-        texts=(value, *(_proof(p, words) for p in plan.proofs), *plan.cautions, *plan.assumptions),
+        texts=(
+            mass,
+            *plan.summary,
+            *(_proof(p, words) for p in plan.proofs),
+            *plan.cautions,
+            *plan.assumptions,
+        ),
     )
 
 

@@ -125,8 +125,7 @@ TRADE_TEXTS = {
     "plan_lacks": "Why",
     "plan_nothing": "Nothing is taken in this plan.",
     "plan_figures": "The plan in figures",
-    "plan_tally": "{mass} in {parcels} parcels; {served} requests served, {filled} filled. First come, first served "
-    "would move {before_mass} and fill {before_filled}.",
+    "plan_tally": "{mass} in {parcels} parcels",
     "plan_proof": "{of}: value {value}, no plan has more than {bound} ({name}); gap {gap} %.",
     "plan_foot": "Stops are in the order of the growers' codes, not a route. Distances are great-circle, not roads.",
     # Label

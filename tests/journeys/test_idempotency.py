@@ -8,7 +8,7 @@ from flask import Flask
 
 from service.records.session import Records
 from service.request_context import Runtime
-from service.usecases.people.access import repeat_or_do
+from service.usecases.people.access import Sent, repeat_or_do
 from tests.builders import LOT, REPORT, World
 from tests.conftest import PUBLIC_URL
 from tests.factories import NOW
@@ -96,7 +96,9 @@ def test_an_answer_is_kept_for_24_hours(world: World, records: Records, hours: f
     for moment in (NOW, NOW + timedelta(hours=hours)):
         records.write(
             lambda session, moment=moment: repeat_or_do(
-                session, token_id=token_id, path="/v1/lots", key="k", body_sha256="b", now=moment, do=do
+                session,
+                Sent(token_id=token_id, path="/v1/lots", key="k", body_sha256="b", now=moment),
+                do=do,
             )
         )
 

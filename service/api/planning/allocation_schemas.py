@@ -3,26 +3,29 @@
 import marshmallow as ma
 
 from service.api.fields import AnswerBody, Body, Choice, Instant, Kilograms, Money, Number, Text, Whole, lines
-from service.market.planning.allocations import RULES
+from service.market.planning.allocations import RULES, AllocationOrder
+
+DEFAULT = AllocationOrder()
 
 
 class AllocationBody(Body):
     """A plan asked for."""
 
+    command = AllocationOrder
+
     rule = Choice(
         RULES,
-        load_default="largest_value",
+        load_default=DEFAULT.rule,
         metadata={"description": "Who goes first when the crop is short"},
     )
-    seconds_max = Number(1, 600, load_default=60.0, metadata={"description": "How long to search"})
-    rounds_max = Whole(
+    seconds_max = Number(
         1,
-        10_000,
-        load_default=None,
-        allow_none=True,
-        metadata={"description": "Search so many rounds instead: the same books give the same plan again"},
+        600,
+        load_default=DEFAULT.seconds_max,
+        metadata={
+            "description": "How long to plan once the region is read; the answer says if that cut it short"
+        },
     )
-    seed = Whole(0, 2**31 - 1, load_default=0)
     lots_max = Whole(
         1,
         1000,
@@ -31,7 +34,9 @@ class AllocationBody(Body):
         metadata={"description": "Lots a request, beside its own"},
     )
     parcel_kg_min = Kilograms(
-        load_default=None, allow_none=True, metadata={"description": "No parcel under this, beside their own"}
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "No parcel under this, or under their own; where nobody names one, 5 kg"},
     )
     note = Text(longest=2000, load_default=None, allow_none=True)
 
@@ -91,7 +96,12 @@ class TallyAnswer(AnswerBody):
     """A plan in a few figures."""
 
     value = Number(0, 1e12, required=True)
-    mass_kg = Kilograms(required=True)
+    mass_kg = Kilograms(required=True, metadata={"description": "What the growers give"})
+    wanted_kg = Kilograms(required=True, allow_none=True, metadata={"description": "All needs together"})
+    covered_kg = Kilograms(
+        required=True, allow_none=True, metadata={"description": "How much of them it covers"}
+    )
+    requests = ma.fields.Integer(required=True, allow_none=True)
     requests_served = ma.fields.Integer(required=True)
     requests_filled = ma.fields.Integer(required=True)
     parcels = ma.fields.Integer(required=True)
@@ -108,7 +118,7 @@ class ProofAnswer(AnswerBody):
     gap_percent = Number(0, 100, required=True)
     is_optimal = ma.fields.Boolean(required=True)
     method = ma.fields.String(required=True)
-    rounds = ma.fields.Integer(required=True)
+    is_cut = ma.fields.Boolean(required=True, metadata={"description": "Whether the time ended the work"})
     seconds = Number(0, 1e9, required=True)
 
 
@@ -118,6 +128,7 @@ class AllocationPlanAnswer(AnswerBody):
     rule = ma.fields.String(required=True)
     rule_words = ma.fields.String(required=True)
     planned_on = ma.fields.Date(required=True)
+    summary = lines(required=True)
     tally = ma.fields.Nested(TallyAnswer, required=True)
     first_come = ma.fields.Nested(TallyAnswer, required=True)
     proofs = ma.fields.List(
@@ -135,30 +146,21 @@ class AllocationLine(AnswerBody):
     """An allocation without its plan."""
 
     code = ma.fields.String(required=True)
-    state = ma.fields.String(required=True)
     rule = ma.fields.String(required=True, attribute="order.rule")
     seconds_max = Number(1, 600, required=True, attribute="order.seconds_max")
-    rounds_max = ma.fields.Integer(required=True, allow_none=True, attribute="order.rounds_max")
-    seed = ma.fields.Integer(required=True, attribute="order.seed")
     lots_max = ma.fields.Integer(required=True, allow_none=True, attribute="order.lots_max")
     parcel_kg_min = Kilograms(required=True, allow_none=True, attribute="order.parcel_kg_min")
     note = ma.fields.String(required=True, allow_none=True, attribute="order.note")
     asked_at = Instant(required=True)
     asked_by = ma.fields.String(required=True)
-    started_at = Instant(required=True, allow_none=True)
-    finished_at = Instant(required=True, allow_none=True)
-    progress = ma.fields.String(
-        required=True, metadata={"description": "How far it is, while it is worked on"}
-    )
-    problem = ma.fields.String(required=True, allow_none=True, metadata={"description": "Why it failed"})
     accepted_at = Instant(required=True, allow_none=True)
     accepted_by = ma.fields.String(required=True, allow_none=True)
 
 
 class AllocationAnswer(AllocationLine):
-    """An allocation; its plan stands when it is done."""
+    """An allocation with its plan."""
 
-    plan = ma.fields.Nested(AllocationPlanAnswer, required=True, allow_none=True)
+    plan = ma.fields.Nested(AllocationPlanAnswer, required=True)
 
 
 class AcceptanceBody(Body):

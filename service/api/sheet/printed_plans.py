@@ -7,7 +7,7 @@ from flask import Response
 from service.api.contract import Blueprint
 from service.api.fields import Choice, Query, Whole
 from service.api.pdf import PAPERS, PDF, send_pdf
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.matching.offers import LOTS_ON_AN_OFFER
 from service.request_context import caller, now, read, runtime
 from service.usecases.matching.matching import offer_for_request
@@ -53,17 +53,11 @@ def get_offer(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/allocations/<code>/plan.pdf")
 @bp.arguments(PrintQuery, location="query")
 @bp.response(200, BINARY, content_type=PDF)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, IllegalStep, InvalidRequest)
+@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
 def get_plan(asked: dict[str, Any], code: str) -> Response:
     """The plan of an allocation: who takes what from whom, by grower and stop"""
     allocation = read(lambda session: show_allocation(session, code, caller=caller()))
-    if allocation.plan is None:
-        raise IllegalStep(
-            f"allocation {code} is {allocation.state}; it has no plan to print", state=allocation.state
-        )
     from service.sheets.plan import render_plan  # noqa: PLC0415 -- slow import, and few calls print
 
     address = f"{runtime().public_url}/v1/allocations/{code}"
-    return send_pdf(
-        render_plan(allocation, allocation.plan, url=address, paper=asked["paper"]), f"{code}-plan.pdf"
-    )
+    return send_pdf(render_plan(allocation, url=address, paper=asked["paper"]), f"{code}-plan.pdf")

@@ -10,16 +10,10 @@ RULES = ("largest_value", "firmness", "arrival", "pro_rata")
 
 
 class AllocationOrder(Fact, frozen=True, kw_only=True):
-    """What the specialist asks for.
-
-    `rule` says who goes first when the crop is short. With a `rounds_max` the search ends after that many rounds
-    and not by the clock, so that the same books give the same plan again.
-    """
+    """What the specialist asks for; `rule` says who goes first when the crop is short."""
 
     rule: str = "largest_value"
-    seconds_max: float = 60.0
-    rounds_max: int | None = None
-    seed: int = 0
+    seconds_max: float = 20.0
     lots_max: int | None = None
     parcel_kg_min: Decimal | None = None
     note: str | None = None
@@ -108,10 +102,17 @@ class GrowerInPlan(Fact, frozen=True, kw_only=True):
 
 
 class Tally(Fact, frozen=True, kw_only=True):
-    """A plan in a few figures; a request is served when it gets something, filled when it gets its whole need."""
+    """A plan in a few figures; a request is served when it gets something, filled when it gets its whole need.
+
+    `mass_kg` is what the growers give, `covered_kg` how much of the needs that covers. A plan that was kept before
+    needs were added up has no `wanted_kg`, `covered_kg` and `requests`.
+    """
 
     value: float
     mass_kg: Decimal
+    wanted_kg: Decimal | None = None
+    covered_kg: Decimal | None = None
+    requests: int | None = None
     requests_served: int
     requests_filled: int
     parcels: int
@@ -121,7 +122,7 @@ class Tally(Fact, frozen=True, kw_only=True):
 class Proof(Fact, frozen=True, kw_only=True):
     """How near to the best a plan is, or a step `of` it: nothing has more than `bound`.
 
-    The gap is (bound - value) / bound.
+    The gap is (bound - value) / bound. `is_cut` says that the time ended the work.
     """
 
     of: str = "all requests"
@@ -131,8 +132,8 @@ class Proof(Fact, frozen=True, kw_only=True):
     gap_percent: float
     is_optimal: bool
     method: str
-    rounds: int
     seconds: float
+    is_cut: bool = False
 
 
 class AllocationPlan(Fact, frozen=True, kw_only=True):
@@ -153,6 +154,11 @@ class AllocationPlan(Fact, frozen=True, kw_only=True):
         """The proof of the whole plan; the last step's where a rule plans in steps."""
         return self.proofs[-1]
 
+    @property
+    def summary(self) -> tuple[str, ...]:
+        """The plan beside first come, first served, in requests, kilograms and kilometres."""
+        return tuple(_in_words(self.tally, self.first_come))
+
     def by_grower(self) -> Iterator[GrowerInPlan]:
         """The plan grower by grower, as far as anything is taken, in the order of their codes."""
         taken: dict[tuple[str, str], list[LotInPlan]] = {}
@@ -163,18 +169,42 @@ class AllocationPlan(Fact, frozen=True, kw_only=True):
             yield GrowerInPlan(grower_code=code, grower_name=name, lots=tuple(lots))
 
 
-class Allocation(Fact, frozen=True, kw_only=True):
-    """An allocation asked for, and how far it has come; `plan` stands when it is done."""
+def _in_words(plan: Tally, before: Tally) -> Iterator[str]:
+    beside = "first come, first served"
+    of_all = "" if plan.requests is None else f" of {plan.requests}"
+    yield (
+        f"{plan.requests_filled}{of_all} requests get their whole need and"
+        f" {plan.requests_served - plan.requests_filled} a part of it; {beside}:"
+        f" {before.requests_filled} and {before.requests_served - before.requests_filled}"
+    )
+    if plan.covered_kg is not None:
+        yield (
+            f"{plan.covered_kg:.1f} kg of the {plan.wanted_kg:.1f} kg wanted are covered; {beside}:"
+            f" {before.covered_kg:.1f} kg"
+        )
+        if plan.covered_kg > 0:
+            score = plan.value / float(plan.covered_kg)
+            yield (
+                f"the value {plan.value:.1f} is these kilograms times their scores, which are {score:.2f} on average;"
+                f" {beside}: {before.value:.1f}"
+            )
+    if plan.distance_km_mean is not None:
+        km = "no kilogram" if before.distance_km_mean is None else f"{before.distance_km_mean:.0f} km"
+        yield f"a kilogram lies {plan.distance_km_mean:.0f} km from its brewery on average; {beside}: {km}"
+
+
+class ListedAllocation(Fact, frozen=True, kw_only=True):
+    """What the specialist asked for, and who accepted the plan, without the plan itself."""
 
     code: str = ""
-    state: str = "waiting"
     order: AllocationOrder = field(default_factory=AllocationOrder)
     asked_at: datetime
     asked_by: str
-    started_at: datetime | None = None
-    finished_at: datetime | None = None
-    progress: str = ""
-    problem: str | None = None
-    plan: AllocationPlan | None = None
     accepted_at: datetime | None = None
     accepted_by: str | None = None
+
+
+class Allocation(ListedAllocation, frozen=True, kw_only=True):
+    """An allocation with its plan."""
+
+    plan: AllocationPlan

@@ -7,7 +7,7 @@ from typing import Any
 
 from service.facts import Fact, field_names
 from service.market.matching.requests import FIRMNESS, Delivery, Request
-from service.market.planning.allocation_gathering import Asker, Promised, alpha_left_kg
+from service.market.planning.gathering import Asker, Promised, alpha_left_kg
 from service.market.planning.outlook import NONE
 
 DEMAND_METHODS = (

@@ -12,7 +12,7 @@ from service.market.matching.candidates import Floats, LotColumns
 from service.market.matching.limits import limits_of
 from service.market.matching.needs import needs_of
 from service.market.matching.requests import FILLED_FROM_SHARE, FIRMNESS
-from service.market.planning.allocation_gathering import (
+from service.market.planning.gathering import (
     Asker,
     Yard,
     alpha_left_kg,

@@ -9,7 +9,7 @@ import numpy as np
 from service.facts import Fact
 from service.market.goods.lots import ROLES
 from service.market.matching.candidates import LotColumns
-from service.market.planning.allocation_gathering import Asker, Yard
+from service.market.planning.gathering import Asker, Yard
 from service.market.planning.outlook import NONE
 from service.market.planning.outlook_demand import WishKind, kind_of
 from service.market.planning.outlook_fitting import Fitting, fit_requests

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from service.errors import NotFound
 from service.facts import field_names
-from service.market.planning.allocation_gathering import Promised
+from service.market.planning.gathering import Promised
 from service.market.trade.reservations import Reservation
 from service.records.goods import lots
 from service.records.matching import requests

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from service.errors import KeyBusy, KeyReused
+from service.facts import Fact
 from service.market.people.access import Caller
 from service.records.people import access
 from service.records.session import Session
@@ -41,16 +42,32 @@ def revoke_token(session: Session, *, token_id: int, now: datetime) -> None:
     access.revoke_token(session, token_id, now=now)
 
 
-def repeat_or_do(
-    session: Session,
-    *,
-    token_id: int,
-    path: str,
-    key: str,
-    body_sha256: str,
-    now: datetime,
-    do: Callable[[], access.Kept],
-) -> access.Kept:
+class Sent(Fact, frozen=True, kw_only=True):
+    """A request with an Idempotency-Key, and the moment at which it came."""
+
+    token_id: int
+    path: str
+    key: str
+    body_sha256: str
+    now: datetime
+
+
+def find_repeat(session: Session, sent: Sent) -> access.Kept | None:
+    """The answer that the same request got before, if it got one.
+
+    Raises:
+        KeyReused: the key was used with another body.
+
+    """
+    first = access.find_answer(session, token_id=sent.token_id, path=sent.path, key=sent.key, now=sent.now)
+    if first is None:
+        return None
+    if first[0] != sent.body_sha256:
+        raise KeyReused("this Idempotency-Key was used with another body")
+    return first[1]
+
+
+def repeat_or_do(session: Session, sent: Sent, *, do: Callable[[], access.Kept]) -> access.Kept:
     """Give the first answer again, or do the work and keep its answer in the same transaction.
 
     Raises:
@@ -58,15 +75,18 @@ def repeat_or_do(
         KeyReused: the key was used with another body.
 
     """
-    if not access.claim_key(session, token_id=token_id, path=path, key=key):
+    if not access.claim_key(session, token_id=sent.token_id, path=sent.path, key=sent.key):
         raise KeyBusy("a request with this Idempotency-Key is still running")
-    first = access.find_answer(session, token_id=token_id, path=path, key=key, now=now)
-    if first is None:
+    kept = find_repeat(session, sent)
+    if kept is None:
         kept = do()
         access.add_answer(
-            session, token_id=token_id, path=path, key=key, body_sha256=body_sha256, now=now, kept=kept
+            session,
+            token_id=sent.token_id,
+            path=sent.path,
+            key=sent.key,
+            body_sha256=sent.body_sha256,
+            now=sent.now,
+            kept=kept,
         )
-        return kept
-    if first[0] != body_sha256:
-        raise KeyReused("this Idempotency-Key was used with another body")
-    return first[1]
+    return kept

@@ -1,9 +1,10 @@
-"""Region-wide allocations: order one, look at it, read the region for it, accept its plan."""
+"""Region-wide plans: read the region, plan it, keep the plan, look at it, accept it."""
 
-from collections.abc import Mapping, Sequence
+import logging
+import time
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
 
 from service.facts import Fact, replace
 from service.market.goods.cultivars import keys_for_search
@@ -11,10 +12,15 @@ from service.market.matching.candidates import LotColumns
 from service.market.matching.oil_similarity import OilTable, oil_table
 from service.market.matching.requests import Delivery, Request
 from service.market.people.access import Caller, require_specialist
-from service.market.planning.allocation_gathering import Asker, Promised, Yard, gather_region
-from service.market.planning.allocation_offers import OfferLine, decide_offers, require_acceptable
-from service.market.planning.allocation_region import Region
-from service.market.planning.allocations import Allocation, AllocationOrder
+from service.market.planning.allocations import (
+    Allocation,
+    AllocationOrder,
+    AllocationPlan,
+    ListedAllocation,
+)
+from service.market.planning.gathering import Asker, Promised, Region, Yard, gather_region
+from service.market.planning.offers import OfferLine, decide_offers, require_acceptable
+from service.market.planning.report import plan_region
 from service.market.trade.reservations import Reservation
 from service.records.goods import cultivars, lots
 from service.records.matching import matching, oil_shares, requests
@@ -25,6 +31,7 @@ from service.records.trade import reservations
 from service.usecases.matching.oil_wishes import wish_for
 from service.usecases.trade.reservations import tell_of
 
+log = logging.getLogger(__name__)
 # More open requests than any region has had; more are said, not dropped in silence.
 REQUESTS_MAX = 5000
 ALL = 1_000_000
@@ -38,18 +45,22 @@ class Acceptance(Fact, frozen=True, kw_only=True):
     refused: tuple[OfferLine, ...]
 
 
-def order_allocation(
-    session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime
+def make_plan(region: Region, order: AllocationOrder) -> AllocationPlan:
+    """Plan a region that was read; it takes seconds, so no transaction is open meanwhile."""
+    return plan_region(region, order, clock=time.monotonic, log=log.info)
+
+
+def keep_allocation(
+    session: Session, plan: AllocationPlan, *, order: AllocationOrder, caller: Caller, now: datetime
 ) -> Allocation:
-    """Ask for a plan; a worker takes it up as soon as no other is being worked on.
+    """Keep a plan.
 
     Raises:
         TokenNeeded, NotAllowed: the caller is not the specialist.
 
     """
     require_specialist(caller)
-    order = AllocationOrder(**asked)
-    return allocations.add(session, Allocation(order=order, asked_at=now, asked_by=caller.name))
+    return allocations.add(session, Allocation(order=order, plan=plan, asked_at=now, asked_by=caller.name))
 
 
 def show_allocation(session: Session, code: str, *, caller: Caller) -> Allocation:
@@ -66,7 +77,7 @@ def show_allocation(session: Session, code: str, *, caller: Caller) -> Allocatio
 
 def list_allocations(
     session: Session, *, caller: Caller, after: int | None, limit: int
-) -> Sequence[tuple[Allocation, int]]:
+) -> Sequence[tuple[ListedAllocation, int]]:
     """Allocations without their plans, newest first.
 
     Raises:
@@ -77,8 +88,15 @@ def list_allocations(
     return allocations.search(session, after=after, limit=limit)
 
 
-def read_region(session: Session, order: AllocationOrder, *, now: datetime) -> Region:
-    """Read what is wanted and what is free, as it stands now."""
+def read_region(session: Session, order: AllocationOrder, *, caller: Caller, now: datetime) -> Region:
+    """Read what is wanted and what is free, as it stands now.
+
+    Raises:
+        TokenNeeded, NotAllowed: the caller is not the specialist.
+
+    """
+    require_specialist(caller)
+    log.info("reading what is wanted and what is free")
     today = now.date()
     wanted, is_cut = open_askers(session, now=now, limit=REQUESTS_MAX)
     free = free_lots(session, wanted, now=now)
@@ -175,7 +193,7 @@ def accept_plan(
     Raises:
         TokenNeeded, NotAllowed: the caller is not the specialist.
         NotFound: there is none of that code.
-        IllegalStep: it is not done, or was accepted before.
+        IllegalStep: it was accepted before.
         OutOfRange: the offers would end in the past or after 60 days.
 
     """

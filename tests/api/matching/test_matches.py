@@ -5,10 +5,8 @@ from typing import Any
 import pytest
 
 from service.api.contract import write_cursor
-from service.background import work_once
 from tests.api.matching.test_requests import place
 from tests.builders import World
-from tests.factories import NOW
 
 NUGGET = {"cultivar": "Nugget", "report": {"alpha_percent": 13.0, "beta_percent": 4.5}}
 
@@ -297,9 +295,7 @@ def test_plans_and_combinations_keep_to_what_is_wished(valley: World) -> None:
     place(valley, certifications=["organic"], **KEPT)
 
     combined = valley.post("/v1/requests/FINCH-REQ-01/combinations", {}, who="FINCH").json
-    asked = valley.post("/v1/allocations", {"rounds_max": 1}, who="specialist")
-    assert work_once(valley.records, clock=lambda: NOW)
-    plan = valley.get(asked.headers["Location"], who="specialist").json["plan"]
+    plan = valley.post("/v1/allocations", {}, who="specialist").json["plan"]
 
     assert [parcel["lot_code"] for parcel in combined["combination"]["parcels"]] == [fits]
     (match,) = matches(valley)["items"]

@@ -15,28 +15,27 @@ def test_only_the_specialist_plans_for_the_region(world: World, who: str | None,
     assert world.post("/v1/allocations/ALLOCATION-0001/acceptance", {}, who=who).status_code == status
 
 
-def test_an_allocation_waits_until_somebody_has_worked_on_it(world: World) -> None:
+def test_a_plan_is_answered_in_one_call_with_what_was_asked_for(world: World) -> None:
     asked = world.post("/v1/allocations", {"rule": "firmness", "note": "after picking"}, who="specialist")
 
-    assert asked.status_code == 202
+    assert asked.status_code == 201
     told = world.get(asked.headers["Location"], who="specialist").json
     assert told == asked.json
-    assert (told["state"], told["rule"], told["note"], told["plan"]) == (
-        "waiting",
-        "firmness",
-        "after picking",
-        None,
-    )
-    early = world.post(f"{asked.headers['Location']}/acceptance", who="specialist")
-    assert (early.status_code, early.json["state"]) == (409, "waiting")
+    assert (told["rule"], told["note"], told["accepted_at"]) == ("firmness", "after picking", None)
+    assert told["plan"]["rule_words"].startswith("firm requests first")
+    assert told["plan"]["requests"] == []
 
 
 def test_what_cannot_be_ordered_is_named(world: World) -> None:
-    body = {"rule": "loudest", "seconds_max": 3600, "round_max": 3}
+    body = {"rule": "loudest", "seconds_max": 3600, "rounds_max": 3}
     answer = world.post("/v1/allocations", body, who="specialist")
 
     assert answer.status_code == 422
-    assert {error["pointer"] for error in answer.json["errors"]} == {"#/rule", "#/seconds_max", "#/round_max"}
+    assert {error["pointer"] for error in answer.json["errors"]} == {
+        "#/rule",
+        "#/seconds_max",
+        "#/rounds_max",
+    }
 
 
 def test_allocations_are_listed_newest_first_page_by_page(world: World) -> None:

@@ -9,9 +9,8 @@ from service.market.matching.oil_similarity import OilTable
 from service.market.matching.requests import Delivery, Request
 from service.market.matching.search import SearchFigures
 from service.market.people.parties import unit_vector
-from service.market.planning.allocation_gathering import Asker, Promised, Yard, gather_region
-from service.market.planning.allocation_region import Region
 from service.market.planning.allocations import AllocationOrder
+from service.market.planning.gathering import Asker, Promised, Region, Yard, gather_region
 from tests.factories import NOW, TODAY
 
 ON = date(2027, 2, 1)

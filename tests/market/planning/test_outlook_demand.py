@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from service.market.brewing.bitterness_targets import BitternessTarget
 from service.market.matching.requests import Delivery
-from service.market.planning.allocation_gathering import Asker, Promised, alpha_left_kg, mass_left
+from service.market.planning.gathering import Asker, Promised, alpha_left_kg, mass_left
 from service.market.planning.outlook_demand import (
     Wanted,
     WishKind,

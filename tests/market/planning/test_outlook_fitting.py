@@ -13,7 +13,7 @@ from service.facts import replace
 from service.market.matching.candidates import Candidate, columns_of
 from service.market.matching.matching import rank_lots
 from service.market.matching.requests import KEPT_PACKINGS, Delivery
-from service.market.planning.allocation_gathering import Asker, Promised
+from service.market.planning.gathering import Asker, Promised
 from service.market.planning.outlook_fitting import Fitting, fit_requests, share_out
 from tests.factories import TODAY
 from tests.market.planning.allocation_regions import ON, YARDS, a_lot, an_asker

@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 
 from service.market.matching.candidates import Candidate, columns_of
 from service.market.matching.requests import Delivery
-from service.market.planning.allocation_gathering import Asker, Promised
+from service.market.planning.gathering import Asker, Promised
 from service.market.planning.outlook_shortfall import UNMET_SHOWN, Shortfall, look_at_shortfall
 from tests.factories import TODAY
 from tests.market.planning.allocation_regions import ON, YARDS, a_lot, an_asker

@@ -8,11 +8,12 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.errors import KeyBusy, KeyReused, NotFound
+from service.facts import replace
 from service.market.people.access import Caller
 from service.records.people import access, parties
 from service.records.session import Records
 from service.records.tables import TokenRow
-from service.usecases.people.access import make_token, repeat_or_do, revoke_token, who_holds
+from service.usecases.people.access import Sent, make_token, repeat_or_do, revoke_token, who_holds
 from tests.factories import NOW, PartyFactory
 
 
@@ -74,8 +75,8 @@ class Work:
 
 
 def ask(session: Session, token_id: int, work: Work, **told: object) -> access.Kept:
-    plain = {"path": "/v1/things", "key": "once", "body_sha256": "a" * 64, "now": NOW}
-    return repeat_or_do(session, token_id=token_id, do=work, **{**plain, **told})  # type: ignore[arg-type]
+    sent = Sent(token_id=token_id, path="/v1/things", key="once", body_sha256="a" * 64, now=NOW)
+    return repeat_or_do(session, replace(sent, **told), do=work)
 
 
 @pytest.fixture

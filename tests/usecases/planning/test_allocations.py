@@ -1,17 +1,13 @@
-"""Allocations as people use them: asked for, planned in the background, accepted."""
+"""Plans of the region as people use them: made in one call, looked at, accepted."""
 
+import logging
+from collections.abc import Callable
 from typing import Any
 
-import sqlalchemy as sa
+import pytest
 
-from service.background import work_once
-from service.facts import replace
-from service.records.kept_facts import keep
-from service.records.tables import AllocationRow
 from service.records.trade import outbox
 from tests.builders import World
-from tests.factories import NOW
-from tests.market.planning.allocation_regions import a_lot, a_region, an_asker
 
 WANT: dict[str, Any] = {"role": "aroma", "deliveries": [{"needed_on": "2027-02-01", "mass_kg": 60.0}]}
 
@@ -23,11 +19,9 @@ def wanted(world: World, who: str = "FINCH", **told: Any) -> str:
 
 
 def planned(world: World, **told: Any) -> dict[str, Any]:
-    asked = world.post("/v1/allocations", {"rounds_max": 3, **told}, who="specialist")
-    assert asked.status_code == 202, asked.text
-    assert work_once(world.records, clock=lambda: NOW)
-    answer = world.get(asked.headers["Location"], who="specialist")
-    assert answer.json["state"] == "done", answer.text
+    answer = world.post("/v1/allocations", told, who="specialist")
+    assert answer.status_code == 201, answer.text
+    assert world.get(answer.headers["Location"], who="specialist").json == answer.json
     return dict(answer.json)
 
 
@@ -47,6 +41,69 @@ def test_a_plan_serves_open_requests_from_free_lots_and_holds_what_is_promised_f
     assert [(one["free_kg"], one["taken_kg"], one["left_kg"]) for one in plan["lots"]] == [(75.5, 75.0, 0.5)]
     assert (plan["proofs"][-1]["is_optimal"], plan["proofs"][-1]["gap_percent"]) == (True, 0)
     assert plan["first_come"]["mass_kg"] == 75.0
+    assert plan["summary"][:2] == [
+        "2 of 2 requests get their whole need and 0 a part of it; first come, first served: 2 and 0",
+        "75.0 kg of the 75.0 kg wanted are covered; first come, first served: 75.0 kg",
+    ]
+
+
+def test_the_log_says_how_far_a_plan_is(world: World, caplog: pytest.LogCaptureFixture) -> None:
+    world.grower(), world.brewery()
+    world.listed(mass_kg=60.0)
+    wanted(world)
+
+    with caplog.at_level(logging.INFO, logger="service.usecases.planning"):
+        planned(world)
+
+    assert [line.split(":")[0] for line in caplog.messages] == [
+        "reading what is wanted and what is free",
+        "solving the integer program of 1 pairs of request and lot",
+        "integer program, solved to the end",
+    ]
+
+
+class WhenSolving(logging.Handler):
+    """Does something in the middle of a plan."""
+
+    def __init__(self, act: Callable[[], int]) -> None:
+        super().__init__()
+        self.act = act
+        self.statuses: list[int] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Act once the program is being solved."""
+        if record.getMessage().startswith("solving"):
+            self.statuses.append(self.act())
+
+
+def test_others_write_while_a_plan_is_made(committed_world: World, caplog: pytest.LogCaptureFixture) -> None:
+    world = committed_world
+    world.grower(), world.brewery()
+    world.listed(mass_kg=60.0)
+    address = f"/v1/requests/{wanted(world)}"
+    meanwhile = WhenSolving(lambda: world.patch(address, {"note": "ring first"}, who="FINCH").status_code)
+    log = logging.getLogger("service.usecases.planning")
+    log.addHandler(meanwhile)
+
+    with caplog.at_level(logging.INFO, logger=log.name):
+        planned(world)
+    log.removeHandler(meanwhile)
+
+    assert meanwhile.statuses == [200]
+
+
+def test_a_plan_sent_again_with_its_key_is_answered_again_and_made_once(world: World) -> None:
+    world.grower(), world.brewery()
+    world.listed(mass_kg=60.0)
+    wanted(world)
+    key = {"Idempotency-Key": "plan of the first of December"}
+
+    first, again = (world.post("/v1/allocations", {}, who="specialist", headers=key) for _ in range(2))
+    other = world.post("/v1/allocations", {"rule": "arrival"}, who="specialist", headers=key)
+
+    assert (first.status_code, again.status_code, again.json) == (201, 201, first.json)
+    assert other.json["type"] == "/problems/idempotency-key-reused"
+    assert len(world.get("/v1/allocations", who="specialist").json["items"]) == 1
 
 
 def test_accepting_makes_offers_and_names_what_is_gone_meanwhile(world: World) -> None:
@@ -87,21 +144,6 @@ def test_what_no_lot_can_serve_is_told_with_the_limit_that_keeps_it_out(world: W
     assert [(r["request_code"], r["lacks"]) for r in plan["requests"]] == [
         (code, ["no free lot keeps all its limits: 1 lots fail only forms"])
     ]
-
-
-def test_work_that_fails_says_so_and_lets_the_next_begin(world: World) -> None:
-    world.grower(), world.brewery()
-    asked = world.post("/v1/allocations", {}, who="specialist").json["code"]
-    region = a_region([an_asker(1)], [a_lot("ALDER-2026-01")])
-    torn = keep(replace(region, pairs=(replace(region.pairs[0], goods=99),)))
-    world.records.write(lambda session: session.execute(sa.update(AllocationRow).values(region=torn)))
-
-    assert work_once(world.records, clock=lambda: NOW)
-
-    told = world.get(f"/v1/allocations/{asked}", who="specialist").json
-    assert (told["state"], told["plan"]) == ("failed", None)
-    assert told["problem"] == "the plan could not be made; the service's log says more"
-    assert not work_once(world.records, clock=lambda: NOW)
 
 
 def test_accepting_offers_nothing_to_a_request_that_wants_something_else_by_now(world: World) -> None:

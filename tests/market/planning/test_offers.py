@@ -8,12 +8,12 @@ import pytest
 from service.errors import IllegalStep, OutOfRange
 from service.facts import replace
 from service.market.goods.lots import Lot
-from service.market.planning.allocation_offers import OfferLine, decide_offers, require_acceptable
-from service.market.planning.allocations import Allocation, AllocationOrder, Parcel
+from service.market.planning.allocations import Allocation, Parcel
+from service.market.planning.offers import OfferLine, decide_offers, require_acceptable
 from service.market.trade.reservations import Reservation
 from tests.factories import NOW, ListedLotFactory
 from tests.market.planning.allocation_regions import an_asker
-from tests.market.planning.test_allocations import a_parcel
+from tests.market.planning.test_allocations import a_parcel, a_plan
 
 REQUESTS = {f"FINCH-REQ-0{n}": an_asker(n).request for n in (1, 2)}
 
@@ -60,9 +60,9 @@ def test_a_moment_that_cannot_be_refuses_the_whole() -> None:
         offered(ListedLotFactory(mass_kg=Decimal(70)), (1, "40"), held_until=NOW - timedelta(days=1))
 
 
-@pytest.mark.parametrize("told", [{"state": "running"}, {"state": "done"}, {"state": "failed"}])
-def test_only_a_plan_that_is_there_is_accepted(told: dict[str, str]) -> None:
-    allocation = Allocation(order=AllocationOrder(), asked_at=NOW, asked_by="specialist", **told)
+def test_a_plan_is_accepted_once() -> None:
+    allocation = Allocation(plan=a_plan(), asked_at=NOW, asked_by="specialist")
+    assert require_acceptable(allocation) == allocation.plan
 
-    with pytest.raises(IllegalStep, match="only a plan that is done"):
-        require_acceptable(allocation)
+    with pytest.raises(IllegalStep, match="was accepted by specialist already"):
+        require_acceptable(replace(allocation, accepted_at=NOW, accepted_by="specialist"))

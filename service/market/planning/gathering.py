@@ -1,21 +1,22 @@
-"""Putting each open need beside the free lots that keep its limits."""
+"""The open needs and the free lots of a region, and how well each lot suits each need."""
 
-from collections.abc import Mapping, Sequence
-from datetime import date
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime
 from decimal import ROUND_FLOOR, Decimal
 
 import numpy as np
 
 from service.facts import Fact, replace
+from service.market.goods.stock import to_the_gram
 from service.market.matching.candidates import LotColumns, number
 from service.market.matching.matching import Ranking, rank_lots
 from service.market.matching.needs import exact_kg
 from service.market.matching.oil_similarity import ASSUMPTION, OilTable, OilWish, liken
 from service.market.matching.requests import FILLED_FROM_SHARE, Request
 from service.market.people.parties import EARTH_RADIUS_KM
-from service.market.planning.allocation_model import GRAM
-from service.market.planning.allocation_region import GoodsInRegion, NeedInRegion, Pair, Region
 from service.market.planning.allocations import AllocationOrder
+from service.market.planning.model import ANY_NUMBER, Model, make_model
+from service.reference.assumptions import get_assumption
 from service.science.arrays import Numbers
 
 # Of a request that many lots suit, the best and some spread over the others; a bound holds for these pairs.
@@ -56,6 +57,68 @@ class Yard(Fact, frozen=True, kw_only=True):
     at: Place
 
 
+class NeedInRegion(Fact, frozen=True, kw_only=True):
+    """What a request still needs; `without` says why no lot comes into question."""
+
+    request_code: str
+    brewery_code: str
+    brewery_name: str
+    firmness: str
+    made_at: datetime | None
+    needed_on: date
+    need_kg: Decimal
+    by_alpha: bool
+    lots_max: int | None
+    without: tuple[str, ...] = ()
+    wish_key: str = ""
+
+
+class Goods(Fact, frozen=True, kw_only=True):
+    """What is free of a lot in packages of one size; 0 stands for any mass."""
+
+    free_kg: Decimal
+    package_kg: Decimal = Decimal(0)
+
+
+class LotInRegion(Fact, frozen=True, kw_only=True):
+    """A lot and what is free of it."""
+
+    lot_code: str
+    grower_code: str
+    grower_name: str
+    cultivar: str
+    form: str
+    price_per_kg: Decimal | None
+    currency: str | None
+    goods: tuple[Goods, ...]
+
+    @property
+    def free_kg(self) -> Decimal:
+        """What can be had of it in all."""
+        return sum((one.free_kg for one in self.goods), Decimal(0))
+
+
+class Pair(Fact, frozen=True, kw_only=True):
+    """A lot that keeps a request's limits: its score, the need a kilogram covers, the smallest parcel."""
+
+    need: int
+    lot: int
+    score: float
+    covers: float
+    least_kg: float
+    distance_km: int
+
+
+class Region(Fact, frozen=True, kw_only=True):
+    """All that a plan is made from."""
+
+    read_on: date
+    needs: tuple[NeedInRegion, ...]
+    lots: tuple[LotInRegion, ...]
+    pairs: tuple[Pair, ...]
+    cautions: tuple[str, ...] = ()
+
+
 def gather_region(
     askers: Sequence[Asker],
     lots: LotColumns,
@@ -66,7 +129,6 @@ def gather_region(
     oil: OilTable | None = None,
 ) -> Region:
     """Put each open need beside the lots that keep its limits; `oil` is needed where one wishes for an oil profile."""
-    goods, goods_of = _goods(lots, yards)
     at = places_of(lots, yards)
     needs: list[NeedInRegion] = []
     pairs: list[Pair] = []
@@ -79,7 +141,7 @@ def gather_region(
         ranking = _ranked(asker, replace(lots, oil_alike=alike), at, order=order, today=today)
         chosen = _chosen(ranking)
         need_kg = _need_kg(asker, ranking, chosen, today=today, share=share)
-        found = _pairs_of(ranking, chosen, len(needs), goods, goods_of, share=share, need_kg=need_kg)
+        found = list(_pairs_of(ranking, chosen, len(needs), share=share, need_kg=need_kg))
         needs.append(_need(asker, ranking, found, order=order, need_kg=need_kg))
         pairs += found
         cut += len(ranking.order) > BEST_PAIRS + SPREAD_PAIRS
@@ -94,7 +156,11 @@ def gather_region(
             " these pairs"
         )
     return Region(
-        read_on=today, needs=tuple(needs), goods=tuple(goods), pairs=tuple(pairs), cautions=tuple(said)
+        read_on=today,
+        needs=tuple(needs),
+        lots=tuple(_lot(lots, place, yards) for place in range(len(lots))),
+        pairs=tuple(pairs),
+        cautions=tuple(said),
     )
 
 
@@ -145,75 +211,60 @@ def share_left(request: Request, promised: Promised, *, today: date) -> float:
     return max(shares)
 
 
-def _goods(lots: LotColumns, yards: Mapping[str, Yard]) -> tuple[list[GoodsInRegion], list[list[int]]]:
-    """What each lot offers, and where that stands; packages are filled up from the largest."""
-    goods: list[GoodsInRegion] = []
-    goods_of: list[list[int]] = []
-    for place in range(len(lots)):
-        free = exact_kg(lots.free_kg[place])
-        offered = [(free, Decimal(0))]
-        packages = lots.packages.get(place, ()) if lots.sold_in[place] == "whole_packages" else ()
-        if packages:
-            offered, left = [], free
-            for package in sorted(packages, key=lambda p: -p.net_kg):
-                whole = min(Decimal(package.count), left // package.net_kg) * package.net_kg
-                left -= whole
-                offered.append((whole, package.net_kg))
-        price = number(lots.price_per_kg[place])
-        goods_of.append(list(range(len(goods), len(goods) + len(offered))))
-        goods += [
-            GoodsInRegion(
-                lot_code=lots.code[place],
-                grower_code=lots.grower_code[place],
-                grower_name=yards[lots.grower_code[place]].name,
-                cultivar=lots.cultivar[place],
-                form=lots.form[place],
-                price_per_kg=None if price is None else Decimal(repr(price)),
-                currency=lots.currency[place],
-                free_kg=mass,
-                step_kg=step,
-            )
-            for mass, step in offered
-        ]
-    return goods, goods_of
+def _lot(lots: LotColumns, place: int, yards: Mapping[str, Yard]) -> LotInRegion:
+    price = number(lots.price_per_kg[place])
+    return LotInRegion(
+        lot_code=lots.code[place],
+        grower_code=lots.grower_code[place],
+        grower_name=yards[lots.grower_code[place]].name,
+        cultivar=lots.cultivar[place],
+        form=lots.form[place],
+        price_per_kg=None if price is None else Decimal(repr(price)),
+        currency=lots.currency[place],
+        goods=tuple(_goods(lots, place)),
+    )
+
+
+def _goods(lots: LotColumns, place: int) -> Iterator[Goods]:
+    """What is free of a lot; what is promised already is taken to be in the smaller packages."""
+    left_kg = exact_kg(lots.free_kg[place])
+    packages = lots.packages.get(place, ()) if lots.sold_in[place] == "whole_packages" else ()
+    if not packages:
+        yield Goods(free_kg=left_kg)
+    for package in sorted(packages, key=lambda one: -one.net_kg):
+        whole = min(Decimal(package.count), left_kg // package.net_kg) * package.net_kg
+        left_kg -= whole
+        yield Goods(free_kg=whole, package_kg=package.net_kg)
 
 
 def _ranked(asker: Asker, lots: LotColumns, at: Numbers, *, order: AllocationOrder, today: date) -> Ranking:
-    least = max(asker.request.parcel_kg_min or Decimal(0), order.parcel_kg_min or Decimal(0))
-    request = replace(asker.request, parcel_kg_min=least or None)
+    named = [kg for kg in (asker.request.parcel_kg_min, order.parcel_kg_min) if kg is not None]
+    request = replace(asker.request, parcel_kg_min=max(named, default=smallest_parcel_kg()))
     own = replace(lots, distance_km=km_from(asker.near, at))
     return rank_lots(request, own, cultivar_keys=asker.cultivar_keys, today=today)
 
 
+def smallest_parcel_kg() -> Decimal:
+    """The smallest parcel where nobody names one; a smaller need, or a smaller lot, makes a smaller parcel."""
+    return Decimal(repr(get_assumption("smallest_parcel_kg").value))
+
+
 def _pairs_of(
-    ranking: Ranking,
-    chosen: Sequence[int],
-    need: int,
-    goods: Sequence[GoodsInRegion],
-    goods_of: list[list[int]],
-    *,
-    share: float,
-    need_kg: Decimal,
-) -> list[Pair]:
+    ranking: Ranking, chosen: Sequence[int], need: int, *, share: float, need_kg: Decimal
+) -> Iterator[Pair]:
     lots, needed = ranking.lots, ranking.needs.needed_kg
     least_of_request = float(ranking.request.parcel_kg_min or 0)
-    found = []
     for place in chosen:
         own_kg = float(needed[place]) * share
         order_kg = min(number(lots.order_kg_min[place]) or 0.0, float(lots.free_kg[place]))
-        found += [
-            Pair(
-                need=need,
-                goods=one,
-                score=float(ranking.scores.score[place]),
-                covers=float(need_kg) / own_kg if ranking.request.wants_alpha else 1.0,
-                least_kg=round(max(order_kg, min(least_of_request, own_kg), GRAM), 3),
-                distance_km=round(float(lots.distance_km[place])),
-            )
-            for one in goods_of[place]
-            if goods[one].free_kg > 0
-        ]
-    return found
+        yield Pair(
+            need=need,
+            lot=place,
+            score=float(ranking.scores.score[place]),
+            covers=float(need_kg) / own_kg if ranking.request.wants_alpha else 1.0,
+            least_kg=max(order_kg, min(least_of_request, own_kg)),
+            distance_km=round(float(lots.distance_km[place])),
+        )
 
 
 def _chosen(ranking: Ranking) -> list[int]:
@@ -276,3 +327,36 @@ def _why_none(ranking: Ranking) -> list[str]:
     most = np.argsort(-counted, kind="stable")[:3].tolist()
     told = [words.format(int(counted[n]), ranking.limits[n].name) for n in most if counted[n] > 0]
     return [f"no free lot keeps all its limits: {'; '.join(told)}" if told else "no free lot can serve it"]
+
+
+def model_of(region: Region) -> Model:
+    """The columns of a region; the worth of a pair is its score for each kilogram of need it covers."""
+    entries = [(place, one) for place, lot in enumerate(region.lots) for one in lot.goods]
+    lots_max = [ANY_NUMBER if n.lots_max is None else n.lots_max for n in region.needs]
+    score, covers = _column([p.score for p in region.pairs]), _column([p.covers for p in region.pairs])
+    return make_model(
+        need_kg=_column([float(n.need_kg) for n in region.needs]),
+        lots_max=np.array(lots_max, dtype=np.int64),
+        stock_kg=_column([float(one.free_kg) for _, one in entries]),
+        size_kg=_column([float(one.package_kg) for _, one in entries]),
+        lot_of_goods=np.array([place for place, _ in entries], dtype=np.int64),
+        request=np.array([p.need for p in region.pairs], dtype=np.int64),
+        lot=np.array([p.lot for p in region.pairs], dtype=np.int64),
+        worth_per_kg=score * covers,
+        covers=covers,
+        least_kg=to_the_gram(_column([p.least_kg for p in region.pairs])),
+    )
+
+
+def _column(values: Sequence[float]) -> Numbers:
+    return np.array(values, dtype=float)
+
+
+def arrival_of(region: Region) -> list[int]:
+    """The needs in the order in which their requests were made."""
+
+    def came(place: int) -> tuple[str, str]:
+        need = region.needs[place]
+        return need.made_at.isoformat() if need.made_at else "", need.request_code
+
+    return sorted(range(len(region.needs)), key=came)

@@ -28,17 +28,12 @@ class OfferLine(Fact, frozen=True, kw_only=True):
 
 
 def require_acceptable(allocation: Allocation) -> AllocationPlan:
-    """The plan of an allocation that is done and was not accepted.
+    """The plan of an allocation that was not accepted yet.
 
     Raises:
-        IllegalStep: it is not done, or was accepted before.
+        IllegalStep: it was accepted before.
 
     """
-    if allocation.plan is None or allocation.state != "done":
-        raise IllegalStep(
-            f"allocation {allocation.code} is {allocation.state}; only a plan that is done is accepted",
-            state=allocation.state,
-        )
     if allocation.accepted_at is not None:
         raise IllegalStep(
             f"the plan of allocation {allocation.code} was accepted by {allocation.accepted_by} already",

@@ -1,6 +1,7 @@
 """Needs beside the lots that keep their limits."""
 
 import math
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -10,16 +11,18 @@ from service.market.goods.lots import Package
 from service.market.goods.provenance import Certification
 from service.market.matching.oil_similarity import OilShares, OilWish, oil_table
 from service.market.matching.requests import Delivery, OilLike
-from service.market.planning.allocation_gathering import (
+from service.market.planning.allocations import AllocationOrder
+from service.market.planning.gathering import (
     BEST_PAIRS,
     SPREAD_PAIRS,
     Promised,
+    arrival_of,
     mass_left,
+    model_of,
     share_left,
 )
-from service.market.planning.allocations import AllocationOrder
 from service.science.oil_profile import OilProfile
-from tests.factories import TODAY
+from tests.factories import NOW, TODAY
 from tests.market.planning.allocation_regions import ON, a_lot, a_region, an_asker
 
 
@@ -29,7 +32,7 @@ def test_a_need_is_paired_with_the_lots_that_keep_its_limits_at_its_own_distance
         [a_lot("ALDER-2026-01"), a_lot("BIRCH-2026-01")],
     )
 
-    assert [(p.need, p.goods, p.distance_km, p.covers) for p in region.pairs] == [
+    assert [(p.need, p.lot, p.distance_km, p.covers) for p in region.pairs] == [
         (0, 0, 56, 1.0),
         (0, 1, 56, 1.0),
     ]
@@ -47,7 +50,7 @@ def test_each_request_sees_lots_as_they_will_be_in_its_own_brewerys_store() -> N
 
     region = a_region(askers, [kept])
 
-    assert [(pair.need, pair.goods) for pair in region.pairs] == [(0, 0), (2, 0), (3, 0)]
+    assert [(pair.need, pair.lot) for pair in region.pairs] == [(0, 0), (2, 0), (3, 0)]
     assert region.needs[1].without == (
         "no free lot keeps all its limits: 1 lots fail only alpha_percent_min",
     )
@@ -75,7 +78,7 @@ def test_a_plan_pairs_only_lots_with_the_certifications_and_the_place_that_are_w
 
     region = a_region(askers, lots)
 
-    assert [(pair.need, pair.goods) for pair in region.pairs] == [(0, 0), (0, 2), (1, 0), (1, 1), (2, 2)]
+    assert [(pair.need, pair.lot) for pair in region.pairs] == [(0, 0), (0, 2), (1, 0), (1, 1), (2, 2)]
 
 
 def test_each_request_is_scored_with_its_own_wish_for_an_oil_profile() -> None:
@@ -93,7 +96,7 @@ def test_each_request_is_scored_with_its_own_wish_for_an_oil_profile() -> None:
 
     region = a_region([*askers, an_asker(3)], lots, oil=table)
 
-    score = {(pair.need, pair.goods): pair.score for pair in region.pairs}
+    score = {(pair.need, pair.lot): pair.score for pair in region.pairs}
     assert score[0, 0] == score[1, 1] > score[0, 1] == score[1, 0]
     assert score[2, 0] == score[2, 1]
     assert [said.split(":")[0] for said in region.cautions] == ["2 requests wish for an oil profile"]
@@ -128,10 +131,10 @@ def test_a_need_of_alpha_counts_as_mass_of_the_middle_lot_and_a_richer_lot_cover
     region = a_region([asker], lots)
 
     assert (region.needs[0].need_kg, region.needs[0].by_alpha) == (Decimal(30), True)
-    assert {p.goods: pytest.approx(p.covers, rel=1e-4) for p in region.pairs} == {0: 0.5, 1: 1.0, 2: 1.5}
+    assert {p.lot: pytest.approx(p.covers, rel=1e-4) for p in region.pairs} == {0: 0.5, 1: 1.0, 2: 1.5}
 
 
-def test_packages_are_counted_from_the_largest_and_each_size_stands_for_itself() -> None:
+def test_packages_are_counted_from_the_largest_by_size() -> None:
     packages = (
         Package(kind="foil", count=9, net_kg=Decimal(5)),
         Package(kind="box", count=4, net_kg=Decimal(20)),
@@ -140,8 +143,9 @@ def test_packages_are_counted_from_the_largest_and_each_size_stands_for_itself()
 
     region = a_region([an_asker(1, "85")], [lot])
 
-    assert [(g.free_kg, g.step_kg) for g in region.goods] == [(80, 20), (10, 5)]
-    assert [p.goods for p in region.pairs] == [0, 1]
+    assert [(g.free_kg, g.package_kg) for g in region.lots[0].goods] == [(80, 20), (10, 5)]
+    assert region.lots[0].free_kg == 90
+    assert [p.lot for p in region.pairs] == [0]
 
 
 def test_the_smallest_parcel_is_the_larger_of_grower_s_and_brewery_s_and_the_whole_rest_is_always_had() -> (
@@ -154,7 +158,50 @@ def test_the_smallest_parcel_is_the_larger_of_grower_s_and_brewery_s_and_the_who
     ]
     region = a_region([an_asker(1)], lots, AllocationOrder(parcel_kg_min=Decimal(8)))
 
-    assert {p.goods: p.least_kg for p in region.pairs} == {0: 25, 1: 10, 2: 8}
+    assert {p.lot: p.least_kg for p in region.pairs} == {0: 25, 1: 10, 2: 8}
+
+
+def test_no_parcel_is_small_where_nobody_names_one_unless_the_need_is() -> None:
+    # House figure: 5 kg.
+    lots = [a_lot("ALDER-2026-01"), a_lot("ALDER-2026-02", "3")]
+    named = an_asker(3, parcel_kg_min=Decimal(2))
+
+    region = a_region([an_asker(1), an_asker(2, "1.5"), named], lots)
+
+    assert {(p.need, p.lot): p.least_kg for p in region.pairs} == {
+        (0, 0): 5.0,
+        (1, 0): 1.5,
+        (1, 1): 1.5,
+        (2, 0): 2.0,
+        (2, 1): 2.0,
+    }
+
+
+def test_a_small_need_of_alpha_can_be_met_whole() -> None:
+    asker = an_asker(1, deliveries=(Delivery(needed_on=ON, alpha_kg=Decimal("0.2")),))
+    region = a_region([asker], [a_lot("ALDER-2026-01", alpha_percent=9.3)])
+
+    model = model_of(region)
+
+    # 0.2 kg out of 9.3 % is 2.150537... kg, to the gram above.
+    assert (model.least_kg.tolist(), model.most_kg.tolist()) == ([2.151], [2.151])
+
+
+def test_the_worth_of_a_pair_is_the_score_of_each_kilogram_it_covers() -> None:
+    region = a_region([an_asker(1, lots_max=2), an_asker(2)], [a_lot("ALDER-2026-01", "40")])
+
+    model = model_of(region)
+
+    assert model.worth_per_kg.tolist() == [p.score * p.covers for p in region.pairs]
+    assert model.lots_max.tolist() == [2, 1_000_000]
+    assert (model.need_kg.tolist(), model.stock_kg.tolist()) == ([60, 60], [40])
+
+
+def test_arrival_is_the_order_in_which_requests_were_made() -> None:
+    region = a_region([an_asker(1), an_asker(2)], [a_lot("ALDER-2026-01")])
+    later = replace(region.needs[0], made_at=NOW + timedelta(days=1))
+
+    assert arrival_of(replace(region, needs=(later, region.needs[1]))) == [1, 0]
 
 
 def test_of_many_lots_the_best_and_some_of_the_others_are_planned_with_and_that_is_said() -> None:
