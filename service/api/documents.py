@@ -7,7 +7,7 @@ from flask import Flask
 from flask_smorest import Api
 
 from service.api import health, problems
-from service.api.brewing import beerjson, bitterness, calibrations
+from service.api.brewing import beerjson, bitterness, measured_brews
 from service.api.calculations import calculations
 from service.api.contract import json_response, refuse_unread_input
 from service.api.fields import (
@@ -83,7 +83,7 @@ BLUEPRINTS = (
     temperature_readings.bp,
     bitterness.bp,
     beerjson.bp,
-    calibrations.bp,
+    measured_brews.bp,
     calculations.bp,
     sheets.bp,
     requests.bp,

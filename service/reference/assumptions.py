@@ -1,13 +1,14 @@
 """House assumptions by name: value, interval, unit, and what they rest on.
 
-An estimate that uses one says so by its `words`; nothing here is a measurement unless its mark says it.
+An estimate that uses one says so by its `words`, which take their figures from the row itself
+(`{value:g}`, `{low:g}`, `{high:g}`); nothing here is a measurement unless its mark says it.
 """
 
 from functools import cache
 
 from service.errors import NotFound
 from service.facts import Fact
-from service.reference.load import load_table
+from service.reference.load import Row, load_table
 
 
 class Assumption(Fact, frozen=True):
@@ -26,18 +27,20 @@ class Assumption(Fact, frozen=True):
 @cache
 def all_assumptions() -> tuple[Assumption, ...]:
     """Give every assumption, in the order of the table."""
-    return tuple(
-        Assumption(
-            name=row.text("name"),
-            value=row.number("value"),
-            low=row.number("low"),
-            high=row.number("high"),
-            unit=row.text("unit"),
-            mark=row.text("mark"),
-            source=row.text("source"),
-            words=row.text("words"),
-        )
-        for row in load_table("assumptions", has_unit=True)
+    return tuple(_assumption(row) for row in load_table("assumptions", has_unit=True))
+
+
+def _assumption(row: Row) -> Assumption:
+    value, low, high = (row.number(name) for name in ("value", "low", "high"))
+    return Assumption(
+        name=row.text("name"),
+        value=value,
+        low=low,
+        high=high,
+        unit=row.text("unit"),
+        mark=row.text("mark"),
+        source=row.text("source"),
+        words=row.text("words").format(value=value, low=low, high=high),
     )
 
 

@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from service.science.arrays import Numbers
+from service.science.boiling import boiling_point_c
 from service.science.checks import between
 from service.science.isomerization import relative_isomerization_rate
 from service.science.series import between_all
@@ -91,10 +92,12 @@ def tinseth_utilization_percent_curve(*, gravity_sg: Numbers, minutes: Numbers) 
 def tinseth_whirlpool_utilization_percent(
     *, gravity_sg: float, minutes: float, temperature_c: float
 ) -> float:
-    """Estimate the utilization of a whirlpool addition or hop stand.
+    """Estimate the utilization of hops in wort of one temperature: a whirlpool, a hop stand, a high kettle.
 
-    U(boil) * k1(T)/k1(100 °C): the boil's value slowed like the isomerisation. A derived convention, not a
-    published one; below 90 °C the rate itself is extrapolated.
+    U(boil) * k1(T)/k1(T0): the boil's value slowed like the isomerisation, where T0 is the temperature at which
+    this wort boils at sea level. So a kettle in the mountains and a whirlpool of the same temperature use the
+    same share, and a boil at sea level is the published one. A derived convention, not a published one; below
+    90 °C the rate itself is extrapolated.
 
     Args:
         gravity_sg: gravity of the wort. [20/20 °C] 1..1.15
@@ -110,11 +113,13 @@ def tinseth_whirlpool_utilization_percent(
     Source: derived from G. Tinseth and from Malowicki & Shellhammer 2005, J. Agric. Food Chem. 53:4434-4439.
 
     >>> tinseth_whirlpool_utilization_percent(gravity_sg=1.050, minutes=20, temperature_c=85)
-    3.691
+    3.633
 
     """
     boil_percent = tinseth_utilization_percent(gravity_sg=gravity_sg, minutes=minutes)
-    return boil_percent * relative_isomerization_rate(temperature_c=temperature_c)
+    boiling_c = boiling_point_c(elevation_m=0, gravity_plato=plato_from_sg(gravity_sg=gravity_sg))
+    slowed = relative_isomerization_rate(temperature_c=temperature_c)
+    return boil_percent * slowed / relative_isomerization_rate(temperature_c=boiling_c)
 
 
 def ibu(*, utilization_percent: float, alpha_percent: float, mass_g: float, volume_l: float) -> float:

@@ -1,7 +1,8 @@
 """How far an estimated bitterness may be off: the laboratory, the sample, the storage and the model together.
 
 Each scatter is a pair of half-widths in natural logarithms. Alpha of one lot is one unknown: additions that
-name the same lot err together in full, and so do additions by the same model; all else is independent.
+name the same lot err together in full, and so do additions that share a scatter of the model; all else is
+independent. Alpha differs from lot to lot, the model's scatters from brewery to brewery.
 """
 
 import math
@@ -24,19 +25,19 @@ class AdditionSpread(Fact, frozen=True):
     """One addition's bitterness and its scatters.
 
     `alpha_by_source` holds the scatters of the alpha acids (laboratory, sampling, storage); `lot` names the
-    lot they belong to, None for hops of their own. `model` is the scatter of the formula called `model_name`.
+    lot they belong to, None for hops of their own. `model_by_source` holds the scatters of the formula by
+    name: its own, that of a convention on it, that of wet hops.
     """
 
     ibu: float
     alpha_by_source: Mapping[str, HalfWidths]
-    model: HalfWidths
-    model_name: str
+    model_by_source: Mapping[str, HalfWidths]
     lot: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse what is out of range."""
         between("ibu", self.ibu, 0, 1e9, "IBU")
-        for widths in (*self.alpha_by_source.values(), self.model):
+        for widths in (*self.alpha_by_source.values(), *self.model_by_source.values()):
             between("below_log", widths.below_log, 0, 10, "")
             between("above_log", widths.above_log, 0, 10, "")
 
@@ -58,12 +59,14 @@ def addition_estimate(*, addition: AdditionSpread) -> Estimate:
     Source: propagation of relative scatter through a product; the sizes of the scatters are the caller's.
 
     >>> addition_estimate(addition=AdditionSpread(
-    ...     ibu=30.0, alpha_by_source={"laboratory": HalfWidths(0.06, 0.06)}, model=HalfWidths(0.08, 0.08),
-    ...     model_name="boil"))
+    ...     ibu=30.0, alpha_by_source={"laboratory": HalfWidths(0.06, 0.06)},
+    ...     model_by_source={"boil": HalfWidths(0.08, 0.08)}))
     Estimate(estimate=30.0, low=27.145, high=33.155, confidence=0.9)
 
     """
-    widths = combine_half_widths(parts=[*addition.alpha_by_source.values(), addition.model])
+    widths = combine_half_widths(
+        parts=[*addition.alpha_by_source.values(), *addition.model_by_source.values()]
+    )
     return estimate_from_half_widths(estimate=addition.ibu, half_widths=widths)
 
 
@@ -71,8 +74,8 @@ def total_estimate(*, additions: Sequence[AdditionSpread]) -> Estimate:
     """Put an interval around the bitterness of a beer.
 
     Delta method on the sum: each source of scatter moves the sum by IBU times its half-width. The alpha of a
-    lot moves all additions of that lot together, a model all additions by that model; such moves are added,
-    independent ones squared and added. The half-widths of the sum count relative to it, as logarithms.
+    lot moves all additions of that lot together, a scatter of the model all additions that have it; such moves
+    are added, independent ones squared and added. The half-widths of the sum count relative to it, as logarithms.
 
     Args:
         additions: all additions with their scatters, dry hops left out. [-] 1..200
@@ -86,7 +89,7 @@ def total_estimate(*, additions: Sequence[AdditionSpread]) -> Estimate:
     Source: delta method with full correlation inside a lot and a model; the sizes are the caller's.
 
     >>> boil = AdditionSpread(ibu=30.0, alpha_by_source={"laboratory": HalfWidths(0.1, 0.1)},
-    ...                       model=HalfWidths(0.0, 0.0), model_name="boil", lot="A")
+    ...                       model_by_source={}, lot="A")
     >>> total_estimate(additions=[boil, boil])
     Estimate(estimate=60.0, low=54.29, high=66.31, confidence=0.9)
 
@@ -106,5 +109,6 @@ def _reach(additions: Sequence[AdditionSpread], total: float, side: Callable[[Ha
         lot = place if addition.lot is None else addition.lot
         for source, widths in addition.alpha_by_source.items():
             move_by_cause["alpha", lot, source] += addition.ibu * side(widths)
-        move_by_cause["model", addition.model_name] += addition.ibu * side(addition.model)
+        for source, widths in addition.model_by_source.items():
+            move_by_cause["model", source] += addition.ibu * side(widths)
     return math.hypot(*move_by_cause.values()) / total if total else 0.0

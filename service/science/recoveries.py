@@ -4,31 +4,46 @@ The kinetic method multiplies three shares: the yield of iso-alpha acids in the 
 kettle to wort (trub, hops) and the recovery from wort to beer (yeast, foam, filter).
 """
 
+import math
+
 from service.science.checks import between
 
-# Justus 2018, MBAA Technical Quarterly 55(3):67-74: shares of the alpha acids found in wort, commercial
-# volumes, by spectrophotometry; and what the cellar loses of it.
-WORT_SHARE_BOIL_60_MINUTES_PERCENT = 44.0
-WORT_SHARE_WHIRLPOOL_PERCENT = 29.9
-WORT_SHARE_MASH_PERCENT = 9.1
-WORT_SHARE_WET_HOP_PERCENT = 8.0
-CELLAR_LOSS_PERCENT = 33.7
-
-# Fermentation losses 5 to 20 % (quoted, collected by J.-P. Hosom): recovery from wort to beer without filter.
-FERMENTATION_RECOVERY_PERCENT_MIN = 80.0
-FERMENTATION_RECOVERY_PERCENT_MAX = 95.0
-# The widest span of the figures above: Justus' cellar loss at one end, 5 % at the other.
-WORT_TO_BEER_PERCENT_MIN = 66.3
-WORT_TO_BEER_PERCENT_MAX = 95.0
-# Filter of 0.5 to 3 um keeps back 5.8 to 1.5 % (quoted, collected by J.-P. Hosom).
-FILTER_RECOVERY_PERCENT_MIN = 94.2
-FILTER_RECOVERY_PERCENT_MAX = 98.5
-# Trub and hops hold back 7 to 73 % (quoted, collected by J.-P. Hosom): too wide to give one value.
+# What was published at the extremes, to stand beside an estimate: trub and hops hold back 7 to 73 % (quoted,
+# collected by J.-P. Hosom); fermentation takes 5 % (the same) and a whole cellar 33.7 % (Justus 2018). Extremes
+# are no interval: how far an estimate may be off is a matter of its own.
 KETTLE_TO_WORT_PERCENT_MIN = 27.0
 KETTLE_TO_WORT_PERCENT_MAX = 93.0
+WORT_TO_BEER_PERCENT_MIN = 66.3
+WORT_TO_BEER_PERCENT_MAX = 95.0
+# McMurrough found 57, 47, 45 and 43 % at 1.024, 1.040, 1.061 and 1.083 (quoted, collected by J.-P. Hosom):
+# ln(57/43)/0.059.
+FALL_PER_GRAVITY = 4.8
 
-# About 30 % of the alpha acids reach the beer: Kappler 2011.
-ALPHA_IN_BEER_PERCENT = 30.0
+
+def kettle_to_wort_percent(*, gravity_sg: float, fall_per_gravity: float = FALL_PER_GRAVITY) -> float:
+    """Estimate how much of the iso-alpha acids leaves the kettle with a wort of a gravity.
+
+    100 exp(-fall (G - 1)): trub binds more the more extract there is, and water holds nothing back.
+
+    Args:
+        gravity_sg: gravity of the wort. [20/20 °C] 1..1.15
+        fall_per_gravity: how steeply it falls; 4.8 from four published worts. [-] 0..20
+
+    Returns:
+        The share that leaves the kettle. [%]
+
+    Raises:
+        OutOfRange: an argument lies outside the range beside it.
+
+    Source: McMurrough, quoted in J.-P. Hosom, collected literature values; the form of the curve is ours.
+
+    >>> kettle_to_wort_percent(gravity_sg=1.050)
+    78.66
+
+    """
+    between("gravity_sg", gravity_sg, 1.0, 1.15, "")
+    between("fall_per_gravity", fall_per_gravity, 0, 20, "")
+    return 100 * math.exp(-fall_per_gravity * (gravity_sg - 1))
 
 
 def kinetic_utilization_percent(

@@ -240,6 +240,32 @@ def half_widths_from_sd(*, sd_log: float) -> HalfWidths:
     return HalfWidths(NORMAL_95TH * sd_log, NORMAL_95TH * sd_log)
 
 
+def student_95th(*, degrees_of_freedom: float) -> float:
+    """Give how many standard deviations reach to the 95th percentile when the deviation itself was estimated.
+
+    The 95th percentile of Student's t: 2.92 at two degrees of freedom, near 1.645 at many.
+
+    Args:
+        degrees_of_freedom: observations less the figures fitted to them. [-] 1..1000000
+
+    Returns:
+        The percentile, in estimated standard deviations. [-]
+
+    Raises:
+        OutOfRange: the degrees of freedom lie outside the range beside it.
+
+    Source: Student 1908, The probable error of a mean, Biometrika 6:1-25.
+
+    >>> student_95th(degrees_of_freedom=2)
+    2.920
+
+    """
+    from scipy.special import stdtrit  # noqa: PLC0415 -- slow import
+
+    between("degrees_of_freedom", degrees_of_freedom, 1, 1_000_000, "")
+    return float(stdtrit(degrees_of_freedom, 0.95))
+
+
 def sampling_sd_log(*, cv_percent: float, packages_cored: int) -> float:
     """Give the scatter of a mixed sample about the lot it stands for.
 

@@ -256,3 +256,40 @@ def test_a_migration_that_leaves_loose_rows_is_refused(tmp_path: Path) -> None:
         with pytest.raises(RuntimeError, match=r"point at nothing: .*report"):
             refuse_loose_rows(connection)
     engine.dispose()
+
+
+def test_brews_of_older_fits_are_kept_one_by_one(empty: str) -> None:
+    with_connection(empty, command.upgrade, "0022")
+    hops = {"mass_g": 30, "at": "boil", "minutes": 60}
+    told = {"wort": {"volume_l": 20.0, "gravity_sg": 1.05}, "additions": [{**hops, "alpha_percent": 10}]}
+    named = {**told, "additions": [{**hops, "lot_code": "ALDER-2026-01"}]}
+    figures = {"brewed_on": "2026-05-02", "measured_bu": 33.0, "boil_ibu": 30.0, "whirlpool_ibu": 0.0}
+    engine = make_engine(empty)
+    with engine.begin() as connection:
+        connection.execute(
+            sa.text(
+                "INSERT INTO party (id, kind, code, name, country, locality, latitude_deg, longitude_deg, "
+                "unit_x, unit_y, unit_z, things_made) "
+                "VALUES (1, 'brewery', 'FINCH', 'Finch', 'CA', 'Sallow', 44.6, -63.5, 1, 0, 0, 4)"
+            )
+        )
+        for number in (1, 2):
+            connection.execute(
+                sa.text(
+                    "INSERT INTO utilization_fit (brewery_id, code, base_model, alpha_basis, factor, "
+                    "whirlpool_factor, has_own_whirlpool_factor, left_out_error_fraction, brews, made_at, made_by)"
+                    " VALUES (1, :code, 'tinseth', 'estimated', 1.1, 1.1, false, 0.1, :brews, "
+                    "'2026-11-25 12:00:00+00:00', 'brewery:FINCH')"
+                ).bindparams(sa.bindparam("brews", type_=sa.JSON())),
+                {"code": f"U{number}", "brews": [{**figures, "told": told}, {**figures, "told": named}]},
+            )
+
+    migrate(empty)
+
+    with engine.connect() as connection:
+        rows = connection.execute(
+            sa.text("SELECT code, measured_bu, hops FROM measured_brew").columns(hops=sa.JSON())
+        ).all()
+    engine.dispose()
+    # The brew that both fits hold is kept once; the one that names a lot is not, for its alpha was not kept.
+    assert rows == [("FINCH-BREW-05", 33.0, [{"form": None, "estimated": 10, "as_analysed": 10}])]

@@ -1,9 +1,14 @@
 """House assumptions: named once, with an interval, and marked for what they are."""
 
+import math
+import re
+
 import pytest
 
 from service.errors import NotFound
 from service.reference.assumptions import all_assumptions, get_assumption, sampling_cv
+from service.reference.load import load_table
+from service.reference.recoveries import get_recovery, recoveries_of
 
 
 def test_every_name_stands_once():
@@ -29,7 +34,53 @@ def test_what_is_not_an_assumption_names_its_source():
         "wet_hop_moisture_percent": "derived",
         "humulinone_content_percent": "derived",
         "published_myrcene_ratio": "derived",
+        "wet_hop_utilization_ratio": "derived",
+        "kinetic_fall_per_gravity": "derived",
+        "wort_to_beer_percent": "derived",
     }
+
+
+def test_the_words_take_their_figures_from_the_row():
+    # A figure that is written out would still stand there after the row is changed.
+    kept_twice = [
+        row.text("name")
+        for row in load_table("assumptions", has_unit=True)
+        for figure in re.findall(r"\d+(?:\.\d+)?", re.sub(r"\{[^}]*\}", "", row.text("words")))
+        if float(figure) in {row.number(name) for name in ("value", "low", "high")}
+    ]
+
+    assert kept_twice == []
+    assert "0.70 to 1.40 times" in get_assumption("tinseth_model_spread_ratio").words
+
+
+def test_wet_hops_centre_on_what_was_published():
+    # Justus 2018: 8.0 % of the alpha in wort from wet hops, 29.9 from whirlpool hops, 44.0 from an hour of boil.
+    wet, whirlpool, boil = (
+        get_recovery(code).value for code in ("wort_wet_hop", "wort_whirlpool", "wort_boil_60")
+    )
+    ratio = get_assumption("wet_hop_utilization_ratio")
+
+    assert ratio.value == pytest.approx(wet / whirlpool, abs=0.005)
+    assert ratio.low == pytest.approx(wet / boil, abs=0.005)
+
+
+def test_the_share_that_reaches_the_beer_is_what_fermentation_and_filter_leave():
+    # Nielsen, and a filter of 1 um, both collected by J.-P. Hosom (second hand).
+    fermentation, filtered = (get_recovery(code).value for code in ("fermentation_loss", "filter_loss"))
+
+    left = 100 * (1 - fermentation / 100) * (1 - filtered / 100)
+
+    assert get_assumption("wort_to_beer_percent").value == pytest.approx(left, abs=0.5)
+
+
+def test_the_fall_with_gravity_is_that_of_the_published_worts():
+    # McMurrough, collected by J.-P. Hosom (second hand); 50 % left at 1.074, second hand.
+    first, second, _, last = (one.value for one in recoveries_of("gravity")[:4])
+    fall = get_assumption("kinetic_fall_per_gravity")
+
+    assert fall.value == pytest.approx(math.log(first / last) / 0.059, abs=0.05)
+    assert fall.low == pytest.approx(math.log(second / last) / 0.043, abs=0.05)
+    assert fall.high == pytest.approx(-math.log(get_recovery("recovered_1074").value / 100) / 0.074, abs=0.05)
 
 
 # Verzele & De Keukeleire, p. 331, second hand: alpha varies 15 to 20 % between and within bales.

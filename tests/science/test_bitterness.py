@@ -16,6 +16,7 @@ from service.science.bitterness import (
     tinseth_utilization_percent_curve,
     tinseth_whirlpool_utilization_percent,
 )
+from service.science.boiling import boiling_point_c
 
 GRAVITIES = st.floats(1, 1.15)
 MINUTES = st.floats(0, 240)
@@ -60,7 +61,7 @@ def test_a_curve_names_the_first_figure_that_is_out_of_range():
 
 
 @settings(max_examples=40)
-@given(GRAVITIES, MINUTES, st.floats(60, 100), st.floats(60, 100))
+@given(GRAVITIES, MINUTES, st.floats(60, 99.9), st.floats(60, 99.9))
 def test_a_cooler_whirlpool_uses_less_and_none_more_than_the_boil(gravity, minutes, a, b):
     cool, hot = sorted((a, b))
     boil = tinseth_utilization_percent(gravity_sg=gravity, minutes=minutes)
@@ -73,13 +74,17 @@ def test_a_cooler_whirlpool_uses_less_and_none_more_than_the_boil(gravity, minut
     )
 
 
-def test_a_whirlpool_at_100_c_is_the_boil():
-    # The convention: k1(100 °C)/k1(100 °C) = 1.
-    given = {"gravity_sg": 1.05, "minutes": 20}
+@settings(max_examples=40)
+@given(GRAVITIES, MINUTES)
+def test_a_whirlpool_as_hot_as_the_boil_is_the_boil(gravity, minutes):
+    # The convention: k1(T)/k1(T0) = 1 where the wort is as hot as it boils at sea level.
+    boils_at_c = boiling_point_c(elevation_m=0, gravity_plato=plato_from_sg(gravity_sg=gravity))
 
-    whirlpool = tinseth_whirlpool_utilization_percent(**given, temperature_c=100)
+    whirlpool = tinseth_whirlpool_utilization_percent(
+        gravity_sg=gravity, minutes=minutes, temperature_c=boils_at_c
+    )
 
-    assert whirlpool == tinseth_utilization_percent(**given)
+    assert whirlpool == pytest.approx(tinseth_utilization_percent(gravity_sg=gravity, minutes=minutes))
 
 
 @settings(max_examples=60)

@@ -9,8 +9,6 @@ from service.errors import OutOfRange
 from service.science.bitterness_spread import AdditionSpread, addition_estimate, total_estimate
 from service.science.uncertainty import NORMAL_95TH, HalfWidths
 
-NONE = HalfWidths(0.0, 0.0)
-
 
 def even(sd_log: float) -> HalfWidths:
     return HalfWidths(NORMAL_95TH * sd_log, NORMAL_95TH * sd_log)
@@ -20,8 +18,7 @@ def an_addition(ibu=20.0, lab=0.05, sampling=0.0, storage=0.0, model=0.0, name="
     return AdditionSpread(
         ibu=ibu,
         alpha_by_source={"laboratory": even(lab), "sampling": even(sampling), "storage": even(storage)},
-        model=even(model),
-        model_name=name,
+        model_by_source={name: even(model)},
         lot=lot,
     )
 
@@ -37,7 +34,7 @@ def test_the_scatters_of_one_addition_add_in_quadrature():
 
 def test_uneven_scatters_stay_uneven():
     addition = AdditionSpread(
-        ibu=10, alpha_by_source={}, model=HalfWidths(math.log(1 / 0.7), math.log(1.4)), model_name="tinseth"
+        ibu=10, alpha_by_source={}, model_by_source={"tinseth": HalfWidths(math.log(1 / 0.7), math.log(1.4))}
     )
 
     answer = addition_estimate(addition=addition)
@@ -120,4 +117,4 @@ def test_what_cannot_be_is_refused():
     with pytest.raises(OutOfRange, match="ibu must be 0 to"):
         an_addition(ibu=-1)
     with pytest.raises(OutOfRange, match=r"below_log must be 0 to 10, not -0\.1"):
-        AdditionSpread(ibu=1, alpha_by_source={"storage": HalfWidths(-0.1, 0)}, model=NONE, model_name="boil")
+        AdditionSpread(ibu=1, alpha_by_source={"storage": HalfWidths(-0.1, 0)}, model_by_source={})

@@ -24,6 +24,7 @@ from service.science.uncertainty import (
     sd_log_from_cv,
     sd_log_from_interval,
     sd_log_from_stated_uncertainty,
+    student_95th,
 )
 
 sds = st.floats(0, 1)
@@ -114,3 +115,15 @@ def test_impossible_scatters_are_refused(call: object) -> None:
     assert callable(call)
     with pytest.raises(OutOfRange):
         call()
+
+
+@pytest.mark.parametrize(
+    ("degrees", "expected"), [(2, 2.920), (3, 2.353), (4, 2.132), (9, 1.833), (30, 1.697)]
+)
+def test_students_t_agrees_with_the_printed_table(degrees, expected):
+    # Critical values of Student's t, one-sided 0.05: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2.
+    assert student_95th(degrees_of_freedom=degrees) == pytest.approx(expected, abs=5e-4)
+
+
+def test_students_t_nears_the_normal_figure():
+    assert student_95th(degrees_of_freedom=1_000_000) == pytest.approx(NORMAL_95TH, abs=1e-5)

@@ -8,7 +8,9 @@ import marshmallow as ma
 from service.api.brewing.brew_schemas import AdditionBody
 from service.api.fields import AnswerBody, EstimateBody, Number, Percent, estimate, lines
 from service.market.brewing.bitterness import AdditionResult, Bitterness
-from service.market.brewing.utilizations import RecoveryUsed
+from service.market.brewing.bitterness_words import own_words
+from service.market.brewing.calibrations import OwnUtilization
+from service.market.brewing.methods import RecoveryUsed
 from service.science.uncertainty import Estimate
 
 BIG = (0, 1e12)
@@ -39,6 +41,7 @@ class AdditionAnswer(AnswerBody):
     alpha_report = ma.fields.String(required=True, allow_none=True)
     utilization_percent = Number(*BIG, required=True, allow_none=True)
     ibu = estimate(required=True, allow_none=True)
+    alpha_alone_ibu = estimate(required=True, allow_none=True)
     reason = ma.fields.String(required=True, allow_none=True)
     humulinone_bitterness_iso_mg_per_l = ma.fields.Nested(
         RangeAnswer,
@@ -51,28 +54,44 @@ class AdditionAnswer(AnswerBody):
 
 
 class RecoveryAnswer(AnswerBody):
-    """A recovery that the kinetic method counted with, and the published range beside it."""
+    """A recovery that the kinetic method counted with, its interval, and the published extremes beside it."""
 
     value = Percent(required=True)
+    low = Percent(required=True)
+    high = Percent(required=True)
     published_low = Percent(required=True)
     published_high = Percent(required=True)
     is_default = ma.fields.Boolean(required=True)
     source = ma.fields.String(required=True)
 
 
+class OwnUtilizationAnswer(AnswerBody):
+    """What the brewery keeps of measured brews, and where; with three or more, method brewhouse uses them."""
+
+    brews = ma.fields.Integer(required=True)
+    is_used = ma.fields.Boolean(required=True)
+    see = ma.fields.String(required=True)
+    words = ma.fields.String(required=True)
+
+
 class BitternessAnswer(AnswerBody):
-    """The estimated bitterness of a brew, and of each addition in the order sent."""
+    """The estimated bitterness of a brew, and of each addition in the order sent.
+
+    `ibu` holds what differs from lot to lot and from brewery to brewery; `alpha_alone_ibu` what is left for a
+    brewery that knows its own utilization.
+    """
 
     method = ma.fields.String(required=True)
     alpha_basis = ma.fields.String(required=True)
     ibu = estimate(required=True, allow_none=True)
+    alpha_alone_ibu = estimate(required=True, allow_none=True)
     additions = ma.fields.List(ma.fields.Nested(AdditionAnswer), required=True)
     volume_of = ma.fields.String(required=True)
     volume_l_used = Number(*BIG, required=True)
     recoveries_percent = ma.fields.Dict(
         keys=ma.fields.String(), values=ma.fields.Nested(RecoveryAnswer), required=True
     )
-    utilization_fit = ma.fields.String(required=True, allow_none=True)
+    own_utilization = ma.fields.Nested(OwnUtilizationAnswer, required=True, allow_none=True)
     inputs_not_used = lines(required=True)
     assumptions = lines(required=True)
     cautions = lines(required=True)
@@ -88,11 +107,12 @@ def bitterness_body(found: Bitterness, sent: Sequence[Mapping[str, Any]]) -> dic
         "method": found.method,
         "alpha_basis": found.alpha_basis,
         "ibu": _estimate(found.ibu),
+        "alpha_alone_ibu": _estimate(found.alpha_alone_ibu),
         "additions": [_addition(r, told) for r, told in zip(found.additions, sent, strict=True)],
         "volume_of": found.wort.volume_of,
         "volume_l_used": found.volume_used_l,
         "recoveries_percent": {name: _recovery(used) for name, used in found.recoveries.items()},
-        "utilization_fit": found.fit_code,
+        "own_utilization": _own(found.own_utilization),
         "inputs_not_used": list(found.inputs_not_used),
         "assumptions": list(found.assumptions),
         "cautions": list(found.cautions),
@@ -110,6 +130,7 @@ def _addition(result: AdditionResult, told: Mapping[str, Any]) -> dict[str, Any]
         "alpha_report": addition.alpha.report,
         "utilization_percent": result.utilization_percent,
         "ibu": _estimate(result.ibu),
+        "alpha_alone_ibu": _estimate(result.alpha_alone_ibu),
         "reason": result.reason,
         "humulinone_bitterness_iso_mg_per_l": (
             None if range_ is None else {"low": range_.low_iso_mg_per_l, "high": range_.high_iso_mg_per_l}
@@ -128,8 +149,22 @@ def _estimate(found: Estimate | None) -> dict[str, float] | None:
 def _recovery(used: RecoveryUsed) -> dict[str, Any]:
     return {
         "value": used.percent,
-        "published_low": used.low_percent,
-        "published_high": used.high_percent,
+        "low": used.low_percent,
+        "high": used.high_percent,
+        "published_low": used.published_low_percent,
+        "published_high": used.published_high_percent,
         "is_default": used.is_default,
         "source": used.source,
+    }
+
+
+def _own(own: OwnUtilization | None) -> dict[str, Any] | None:
+    if own is None:
+        return None
+    path = f"/v1/breweries/{own.brewery_code}"
+    return {
+        "brews": own.brews,
+        "is_used": own.is_used,
+        "see": f"{path}/utilization" if own.is_used else f"{path}/brews",
+        "words": own_words(own),
     }

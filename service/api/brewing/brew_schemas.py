@@ -5,8 +5,16 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.fields import Body, Choice, Code, Day, Number, Percent, Whole
-from service.market.brewing.brews import ALPHA_BASES, AT, METHODS, VOLUMES
+from service.market.brewing.base_methods import BASE_MODELS, BREWHOUSE, METHODS
+from service.market.brewing.brews import AT, VOLUMES
 from service.market.goods.lots import FORMS, PACKINGS
+from service.science.brewhouse import ALPHA_BASES
+from service.science.recoveries import (
+    KETTLE_TO_WORT_PERCENT_MAX,
+    KETTLE_TO_WORT_PERCENT_MIN,
+    WORT_TO_BEER_PERCENT_MAX,
+    WORT_TO_BEER_PERCENT_MIN,
+)
 
 ADDITIONS_MAX = 100
 READINGS_MAX = 10_000
@@ -109,11 +117,17 @@ class KettleBody(Body):
     readings = ma.fields.Nested(ReadingsBody)
 
 
+PUBLISHED_IN_WORT = {
+    "description": f"Published {KETTLE_TO_WORT_PERCENT_MIN:g} to {KETTLE_TO_WORT_PERCENT_MAX:g}"
+}
+PUBLISHED_IN_BEER = {"description": f"Published {WORT_TO_BEER_PERCENT_MIN:g} to {WORT_TO_BEER_PERCENT_MAX:g}"}
+
+
 class RecoveriesBody(Body):
     """What the brewery knows of its losses; without it documented defaults are used, and shown."""
 
-    kettle_to_wort_percent = Percent(above=True, metadata={"description": "Published 27 to 93"})
-    wort_to_beer_percent = Percent(above=True, metadata={"description": "Published 66.3 to 95"})
+    kettle_to_wort_percent = Percent(above=True, metadata=PUBLISHED_IN_WORT)
+    wort_to_beer_percent = Percent(above=True, metadata=PUBLISHED_IN_BEER)
     wort_lost_percent = Percent(0, 90, metadata={"description": "Cold wort that does not become beer"})
 
 
@@ -142,13 +156,15 @@ class MethodBody(Body):
     storage = ma.fields.Nested(KeptBody)
     recoveries = ma.fields.Nested(RecoveriesBody)
     brewery_code = Code(party=True, metadata={"description": "For the specialist, with method brewhouse"})
-    utilization_fit = Code(metadata={"description": "Default: the brewery's newest on this alpha"})
+    base_model = Choice(
+        BASE_MODELS, metadata={"description": "What the brewery's own factors stand on; default tinseth"}
+    )
 
     @ma.validates_schema
     def own_utilization_is_meant(self, asked: dict[str, Any], **_kw: Any) -> None:
-        """A fit belongs to the method that uses it."""
-        for name in ("brewery_code", "utilization_fit"):
-            if asked.get(name) is not None and asked.get("method") != "brewhouse":
+        """A brewery's own factors belong to the method that uses them."""
+        for name in ("brewery_code", "base_model"):
+            if asked.get(name) is not None and asked.get("method") != BREWHOUSE:
                 raise ma.ValidationError("Goes with method brewhouse.", name)
 
 

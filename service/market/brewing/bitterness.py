@@ -3,34 +3,17 @@
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from service.errors import UnfitBrews
-from service.facts import Fact, field
-from service.market.brewing.bitterness_words import (
-    assumptions_of,
-    brew_cautions,
-    inputs_not_used,
-    sources_of,
-)
+from service.facts import Fact, field, replace
+from service.market.brewing.bitterness_words import assumptions_of, brew_cautions, sources_of
 from service.market.brewing.brews import HOT, Addition, Brew, Wort, accept_brew
-from service.market.brewing.calibrations import UtilizationFit
-from service.market.brewing.utilizations import (
-    ALL_RECOVERED,
-    RecoveryUsed,
-    Utilization,
-    kettle_to_wort,
-    kinetic_utilizations,
-    own_utilizations,
-    tinseth_utilizations,
-    wort_to_beer,
-)
+from service.market.brewing.calibrations import OwnUtilization
+from service.market.brewing.methods import Method, RecoveryUsed, Utilization, utilizations
 from service.reference.assumptions import get_assumption
 from service.reference.cautions import get_caution
 from service.science.beer_bitterness import alpha_added_mg_per_l
 from service.science.bitterness import ibu as ibu_of
 from service.science.bitterness_spread import AdditionSpread, addition_estimate, total_estimate
-from service.science.brewhouse import check_same_ground
 from service.science.dry_hop import DryHopBitterness, dry_hop_bitterness
-from service.science.recoveries import cold_wort_volume_l
 from service.science.uncertainty import Estimate
 
 # The dry hop doses that the published range of humulinones reaches.
@@ -41,12 +24,14 @@ class AdditionResult(Fact, frozen=True, kw_only=True):
     """What one addition gives; `ibu` is None where `reason` says why.
 
     `utilization_percent` is before the form factor: ibu = utilization · form factor · alpha · mass / volume.
+    `alpha_alone_ibu` is the interval that is left for a brewery that knows its own utilization.
     """
 
     addition: Addition
     utilization_percent: float | None
     ibu: Estimate | None
     reason: str | None
+    alpha_alone_ibu: Estimate | None = None
     spread: AdditionSpread | None = None
     humulinone_bitterness: DryHopBitterness | None = None
     water_l: float | None = None
@@ -54,108 +39,60 @@ class AdditionResult(Fact, frozen=True, kw_only=True):
 
 
 class Bitterness(Fact, frozen=True, kw_only=True):
-    """The estimated bitterness of a brew; `ibu` is None where no addition gives any that can be estimated."""
+    """The estimated bitterness of a brew; `ibu` is None where no addition gives any that can be estimated.
+
+    What differs from lot to lot (alpha) and from brewery to brewery (utilization) are both in `ibu`;
+    `alpha_alone_ibu` is what is left for a brewery that knows its own utilization.
+    """
 
     method: str
     alpha_basis: str
     wort: Wort
     volume_used_l: float
     ibu: Estimate | None
+    alpha_alone_ibu: Estimate | None
     additions: tuple[AdditionResult, ...]
     recoveries: Mapping[str, RecoveryUsed] = field(default_factory=dict)
-    fit_code: str | None = None
+    own_utilization: OwnUtilization | None = None
     inputs_not_used: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
 
 
-def brew_bitterness(
-    brew: Brew, *, method: str, alpha_basis: str, own: UtilizationFit | None = None
-) -> Bitterness:
+def brew_bitterness(brew: Brew, *, method: Method, alpha_basis: str) -> Bitterness:
     """Estimate the bitterness of a brew.
 
     Raises:
         InvalidRequest: an addition lacks its time or its temperature.
         OutOfRange: a figure outside what the method reaches.
-        UnfitBrews: the brewery's own utilization is missing, or was fitted on another alpha.
 
     """
-    if method == "brewhouse" and own is None:
-        raise UnfitBrews("the brewery has no utilization of its own yet", reason="no-fit")
-    model = own.fit.base_model if own and method == "brewhouse" else method
-    accept_brew(brew, model=model)
-    recoveries = _recoveries(brew, method=method, model=model)
-    used = _base(brew, model, recoveries)
-    if method == "brewhouse" and own is not None:
-        check_same_ground(fit=own.fit, base_model=model, alpha_basis=alpha_basis)
-        used = own_utilizations(used, brew.additions, own.fit)
-    volume_l = _volume_l(brew, model=model, method=method)
-    results = tuple(_result(a, u, volume_l) for a, u in zip(brew.additions, used, strict=True))
+    accept_brew(brew, reach=method.reach)
+    volume_l = method.volume_l(brew)
+    results = tuple(
+        _result(a, u, volume_l) for a, u in zip(brew.additions, utilizations(brew, method), strict=True)
+    )
     spreads = [r.spread for r in results if r.spread is not None]
     total = total_estimate(additions=spreads) if spreads else None
     return Bitterness(
-        method=method,
+        method=method.code,
         alpha_basis=alpha_basis,
         wort=brew.wort,
         volume_used_l=volume_l,
         ibu=total,
+        alpha_alone_ibu=total_estimate(additions=[_alpha_alone(one) for one in spreads]) if spreads else None,
         additions=results,
-        recoveries=recoveries if method == "kinetic" else {},
-        fit_code=own.code if own and method == "brewhouse" else None,
-        inputs_not_used=inputs_not_used(brew, method=method, model=model),
-        assumptions=assumptions_of(brew, method=method, model=model, own=own.fit if own else None),
+        recoveries=method.recoveries(brew),
+        inputs_not_used=tuple(method.inputs_not_used(brew)),
+        assumptions=assumptions_of(brew, method=method),
         cautions=brew_cautions(brew, total=total, alpha_mg_per_l=_alpha_mg_per_l(brew.additions, volume_l)),
-        sources=sources_of(brew, model=model),
+        sources=sources_of(brew, method=method),
     )
 
 
-def _recoveries(brew: Brew, *, method: str, model: str) -> dict[str, RecoveryUsed]:
-    if method == "brewhouse":
-        return {"kettle_to_wort_percent": ALL_RECOVERED, "wort_to_beer_percent": ALL_RECOVERED}
-    if model != "kinetic":
-        return {}
-    told = brew.recoveries
-    return {
-        "kettle_to_wort_percent": kettle_to_wort(told.kettle_to_wort_percent),
-        "wort_to_beer_percent": wort_to_beer(told.wort_to_beer_percent),
-    }
-
-
-def _base(brew: Brew, model: str, recoveries: Mapping[str, RecoveryUsed]) -> tuple[Utilization, ...]:
-    if model == "tinseth":
-        return tinseth_utilizations(brew)
-    return kinetic_utilizations(
-        brew,
-        kettle_to_wort=recoveries["kettle_to_wort_percent"],
-        wort_to_beer=recoveries["wort_to_beer_percent"],
-    )
-
-
-def base_ibus(brew: Brew, *, model: str) -> tuple[float, float]:
-    """What a base model gives for first wort and boil, and for the whirlpool, of one of a brewery's own brews.
-
-    On kinetics the recoveries are left out: the fitted factor stands for both.
-    """
-    accept_brew(brew, model=model)
-    used = _base(brew, model, _recoveries(brew, method="brewhouse", model=model))
-    volume_l = _volume_l(brew, model=model, method="brewhouse")
-    boil = whirlpool = 0.0
-    for addition, found in zip(brew.additions, used, strict=True):
-        if found.percent is not None:
-            share = _ibu(addition, found.percent, volume_l)
-            boil, whirlpool = (
-                (boil, whirlpool + share) if addition.at == "whirlpool" else (boil + share, whirlpool)
-            )
-    return boil, whirlpool
-
-
-def _volume_l(brew: Brew, *, model: str, method: str) -> float:
-    """The volume that the bitterness is counted in: the kinetics count in cold wort, the published rule as told."""
-    lost = brew.recoveries.wort_lost_percent
-    if model != "kinetic" or method == "brewhouse" or brew.wort.volume_of == "cold_wort" or not lost:
-        return brew.wort.volume_l
-    return cold_wort_volume_l(beer_volume_l=brew.wort.volume_l, wort_lost_percent=lost)
+def _alpha_alone(spread: AdditionSpread) -> AdditionSpread:
+    return replace(spread, model_by_source={})
 
 
 def _ibu(addition: Addition, percent: float, volume_l: float) -> float:
@@ -184,15 +121,16 @@ def _result(addition: Addition, used: Utilization, volume_l: float) -> AdditionR
     spread = AdditionSpread(
         ibu=_ibu(addition, used.percent, volume_l),
         alpha_by_source=alpha.scatter,
-        model=used.spread,
-        model_name=used.model_name,
+        model_by_source=used.scatter_in_brew,
         lot=alpha.lot_code,
     )
+    alone = replace(spread, model_by_source=used.scatter)
     return AdditionResult(
         addition=addition,
         utilization_percent=used.percent,
-        ibu=addition_estimate(addition=spread),
+        ibu=addition_estimate(addition=alone),
         reason=None,
+        alpha_alone_ibu=addition_estimate(addition=_alpha_alone(spread)),
         spread=spread,
         water_l=water_l,
         cautions=cautions,

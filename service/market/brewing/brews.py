@@ -8,14 +8,16 @@ from service.science.uncertainty import HalfWidths
 
 AT = ("mash", "first_wort", "boil", "whirlpool", "dry_hop")
 HOT = ("first_wort", "boil", "whirlpool")
-METHODS = ("tinseth", "kinetic", "brewhouse")
-ALPHA_BASES = ("estimated", "as_analysed")
-VOLUMES = ("finished_beer", "cold_wort")
-BASE_MODELS = ("tinseth", "kinetic")
+VOLUME_WORDS = {"finished_beer": "finished beer", "cold_wort": "cold wort"}
+VOLUMES = tuple(VOLUME_WORDS)
 
-# How far the rules reach: the boil of the published utilization, a day in the kettle, the isomerisation.
-LONGEST_MINUTES = {"tinseth": 240.0, "kinetic": 1440.0}
-WHIRLPOOL_C = {"tinseth": (60.0, 130.0), "kinetic": (0.0, 130.0)}
+
+class Reach(Fact, frozen=True, kw_only=True):
+    """How far a method's rule reaches, and whether readings of the kettle tell it the temperature."""
+
+    longest_minutes: float
+    whirlpool_c: tuple[float, float]
+    reads_temperatures: bool
 
 
 class Wort(Fact, frozen=True, kw_only=True):
@@ -91,16 +93,16 @@ class Brew(Fact, frozen=True, kw_only=True):
     pointer: str = "#"
 
 
-def accept_brew(brew: Brew, *, model: str) -> Brew:
+def accept_brew(brew: Brew, *, reach: Reach) -> Brew:
     """Let a brew in, or name what its additions lack.
 
     Raises:
         InvalidRequest: an addition lacks its time or temperature, or the kettle's times do not fit together.
-        OutOfRange: a time or temperature outside what the model reaches; the addition is named.
+        OutOfRange: a time or temperature outside what the method reaches; the addition is named.
 
     """
-    faults = [*_missing(brew, model), *_kettle_faults(brew)]
-    if model == "kinetic" and not brew.kettle.at_minutes:
+    faults = [*_missing(brew, reach), *_kettle_faults(brew)]
+    if reach.reads_temperatures and not brew.kettle.at_minutes:
         faults += _torn_whirlpool(brew)
     if faults:
         raise InvalidRequest(
@@ -109,14 +111,14 @@ def accept_brew(brew: Brew, *, model: str) -> Brew:
         )
     for place, addition in enumerate(brew.additions):
         if addition.at in HOT:
-            _reach(place, addition, "minutes", (0, LONGEST_MINUTES[model]), "min")
+            _check_reach(place, addition, "minutes", (0, reach.longest_minutes), "min")
         if addition.at == "whirlpool":
-            _reach(place, addition, "temperature_c", WHIRLPOOL_C[model], "°C")
+            _check_reach(place, addition, "temperature_c", reach.whirlpool_c, "°C")
     return brew
 
 
-def _missing(brew: Brew, model: str) -> Iterator[tuple[str, str]]:
-    has_readings = model == "kinetic" and bool(brew.kettle.at_minutes)
+def _missing(brew: Brew, reach: Reach) -> Iterator[tuple[str, str]]:
+    has_readings = reach.reads_temperatures and bool(brew.kettle.at_minutes)
     for addition in brew.additions:
         where = addition.pointer
         if addition.at in HOT and addition.minutes is None:
@@ -169,7 +171,7 @@ def _kettle_faults(brew: Brew) -> Iterator[tuple[str, str]]:
         yield f"{brew.pointer}/kettle/readings/at_minutes", "the minutes rise from reading to reading"
 
 
-def _reach(place: int, addition: Addition, name: str, reach: tuple[float, float], unit: str) -> None:
+def _check_reach(place: int, addition: Addition, name: str, reach: tuple[float, float], unit: str) -> None:
     low, high = reach
     value: float | None = getattr(addition, name)
     if value is not None and not low <= value <= high:

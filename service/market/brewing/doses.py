@@ -8,7 +8,7 @@ from service.errors import InvalidRequest, UnlikeProfiles
 from service.facts import Fact, replace
 from service.market.brewing.bitterness import Bitterness, brew_bitterness
 from service.market.brewing.brews import Addition, Brew
-from service.market.brewing.calibrations import UtilizationFit
+from service.market.brewing.methods import Method
 from service.market.goods.lots import Lot
 from service.science.bitterness import LARGEST_G, mass_g_for_ibu
 from service.science.dosing import cost_per_10_ibu_hl, missing_ibu
@@ -67,9 +67,8 @@ def decide_dose(
     brew: Brew,
     *,
     wish: DoseWish,
-    method: str,
+    method: Method,
     alpha_basis: str,
-    own: UtilizationFit | None,
     lot: Lot | None,
     shows_price: bool,
     replaced: Addition | None = None,
@@ -79,7 +78,6 @@ def decide_dose(
     Raises:
         InvalidRequest: no bitterness can be estimated for hops at that place, or they give none.
         OutOfRange: the others give too much already, or a figure is outside what the method reaches.
-        UnfitBrews: as `brew_bitterness`.
 
     """
     place = len(brew.additions) - 1 if wish.replaces is None else wish.replaces
@@ -87,9 +85,7 @@ def decide_dose(
 
     def brewed_with(one: Addition) -> Bitterness:
         additions = (*brew.additions[:place], one, *brew.additions[place + 1 :])
-        return brew_bitterness(
-            replace(brew, additions=additions), method=method, alpha_basis=alpha_basis, own=own
-        )
+        return brew_bitterness(replace(brew, additions=additions), method=method, alpha_basis=alpha_basis)
 
     trial = brewed_with(replace(addition, mass_g=TRIAL_G))
     used_percent = _used_percent(trial, place)

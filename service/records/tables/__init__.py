@@ -1,7 +1,7 @@
 """All tables, a file per subject; foreign keys go by name, so no table file imports another."""
 
 from service.records.tables.base import Base
-from service.records.tables.brewing import UtilizationFitRow
+from service.records.tables.brewing import MeasuredBrewRow
 from service.records.tables.goods import (
     BookingRow,
     CertificateFileRow,
@@ -51,6 +51,7 @@ __all__ = [
     "LabReportRow",
     "LicenceRow",
     "LotRow",
+    "MeasuredBrewRow",
     "NoticeRow",
     "OutboxRow",
     "PackageRow",
@@ -71,5 +72,4 @@ __all__ = [
     "SubmissionRow",
     "TemperatureLogRow",
     "TokenRow",
-    "UtilizationFitRow",
 ]

@@ -5,12 +5,13 @@ from datetime import datetime
 from typing import Any
 
 from service.errors import InvalidRequest
+from service.facts import replace
 from service.market.brewing.bitterness import Bitterness
 from service.market.brewing.brew_making import lot_codes, make_brew
 from service.market.brewing.doses import Dose, DoseWish, decide_dose
 from service.market.people.access import Caller
 from service.records.session import Session
-from service.usecases.brewing.brews import own_fit, plan_of, reckon_brew
+from service.usecases.brewing.brews import method_of, own_utilization, plan_of, reckon_brew
 from service.usecases.goods.lot_access import lots_to_see
 
 
@@ -35,7 +36,7 @@ def dose_hops(session: Session, *, caller: Caller, asked: Mapping[str, Any], now
         TokenNeeded, NotAllowed, UnfitBrews: as `bitterness_of_brew`.
 
     """
-    own = own_fit(session, caller, asked)
+    method = method_of(session, caller, asked)
     wish = DoseWish(
         wanted_ibu=asked.get("wanted_ibu"),
         share_percent=asked.get("share_percent"),
@@ -54,16 +55,17 @@ def dose_hops(session: Session, *, caller: Caller, asked: Mapping[str, Any], now
     if wish.replaces is not None:
         replaced = make_brew(asked, **ground).additions[place]
     lot = lots.get(asked["dose"].get("lot_code") or "")
-    return decide_dose(
+    dose = decide_dose(
         make_brew(told, **ground),
         wish=wish,
-        method=asked["method"],
+        method=method,
         alpha_basis=asked["alpha_basis"],
-        own=own,
         lot=lot,
         shows_price=lot is not None and (caller.role != "anyone" or lot.price_open),
         replaced=replaced,
     )
+    own = own_utilization(session, caller, asked)
+    return replace(dose, bitterness=replace(dose.bitterness, own_utilization=own))
 
 
 def _with_dose(asked: Mapping[str, Any], wish: DoseWish) -> tuple[dict[str, Any], int]:

@@ -26,7 +26,7 @@ def test_post_bitterness_answers_the_whole_body(world: World) -> None:
     # Tinseth equation at 1.050 and 60 minutes: 23.07 %; 5.4 % of 1.5 kg in 1000 L: 18.68 IBU. The interval by hand:
     # 8 and 3 % scatter and 0.70 to 1.40 of the model, as logarithms in quadrature.
     dry = {"alpha_percent": 5.4, "form": "pellet", "mass_g": 4000.0, "at": "dry_hop"}
-    answer = world.post("/v1/bitterness", body(TOLD, dry, wort={**WORT, "elevation_m": 120}))
+    answer = world.post("/v1/bitterness", body(TOLD, dry, kettle={"boil_minutes": 60}))
 
     assert answer.status_code == 200
     found = answer.json
@@ -37,6 +37,13 @@ def test_post_bitterness_answers_the_whole_body(world: World) -> None:
             "estimate": near(18.683790),
             "low": near(12.735156),
             "high": near(26.902561),
+            "confidence": 0.9,
+        },
+        # Alpha alone: 8 and 3 % in quadrature.
+        "alpha_alone_ibu": {
+            "estimate": near(18.683790),
+            "low": near(16.237450),
+            "high": near(21.498697),
             "confidence": 0.9,
         },
         "additions": [
@@ -52,6 +59,7 @@ def test_post_bitterness_answers_the_whole_body(world: World) -> None:
                 "alpha_report": None,
                 "utilization_percent": near(23.066408),
                 "ibu": found["ibu"],
+                "alpha_alone_ibu": found["alpha_alone_ibu"],
                 "reason": None,
                 "humulinone_bitterness_iso_mg_per_l": None,
                 "water_l": None,
@@ -68,6 +76,7 @@ def test_post_bitterness_answers_the_whole_body(world: World) -> None:
                 "alpha_report": None,
                 "utilization_percent": None,
                 "ibu": None,
+                "alpha_alone_ibu": None,
                 "reason": (
                     "Nothing isomerises in cold beer, so dry hops give no classic IBU; what their humulinones "
                     "may add by taste stands apart."
@@ -84,8 +93,8 @@ def test_post_bitterness_answers_the_whole_body(world: World) -> None:
         "volume_of": "finished_beer",
         "volume_l_used": 1000.0,
         "recoveries_percent": {},
-        "utilization_fit": None,
-        "inputs_not_used": ["elevation_m"],
+        "own_utilization": None,
+        "inputs_not_used": ["kettle/boil_minutes"],
         "assumptions": [
             "form factor 1.00 where none was given (common practice, no source)",
             "the volume is taken as it stands: 1000 L of finished beer",
@@ -161,12 +170,15 @@ def test_kinetic_shows_the_recoveries_it_took(world: World) -> None:
     own = world.post("/v1/bitterness", body(method="kinetic", recoveries=told)).json
 
     assert default["recoveries_percent"]["wort_to_beer_percent"] == {
-        "value": near(66.3),
+        "value": 78.0,
+        "low": 65.0,
+        "high": 92.0,
         "published_low": 66.3,
         "published_high": 95.0,
         "is_default": True,
         "source": (
-            "33.7 % lost in the cellar (Justus 2018, MBAA Technical Quarterly 55(3):67-74); published 66.3 to 95 %"
+            "18 % lost in fermentation (Nielsen) and 4.7 % at the filter (both second hand) leave 78 %; a whole "
+            "cellar lost 33.7 % (Justus 2018); the interval is ours"
         ),
     }
     assert own["recoveries_percent"]["kettle_to_wort_percent"]["value"] == 90

@@ -7,6 +7,7 @@ import pytest
 
 from service.api.brewing.brew_answers import BitternessAnswer, bitterness_body
 from service.api.brewing.brew_schemas import BitternessBody, DoseBody, HopsBody
+from service.market.brewing.base_methods import BASE_METHODS
 from service.market.brewing.bitterness import brew_bitterness
 from tests.market.brewing.brew_cases import a_brew, an_addition
 
@@ -49,7 +50,7 @@ def test_the_answer_written_by_hand_is_the_one_of_the_schema(method: str) -> Non
     )
     sent = [{"alpha_percent": 10.0, "mass_g": 30.0, "at": a.at} for a in brew.additions]
 
-    body = bitterness_body(brew_bitterness(brew, method=method, alpha_basis="estimated"), sent)
+    body = bitterness_body(brew_bitterness(brew, method=BASE_METHODS[method], alpha_basis="estimated"), sent)
 
     assert BitternessAnswer().validate(body) == {}
     assert BitternessAnswer().dump(body) == body

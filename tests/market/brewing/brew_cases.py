@@ -3,6 +3,7 @@
 from typing import Any
 
 from service.market.brewing.brews import Addition, Alpha, Brew, Kettle, Recoveries, Wort
+from service.science.brewhouse import BrewhouseFit
 from service.science.uncertainty import HalfWidths
 
 SCATTER = {"measurement": HalfWidths(0.1, 0.1)}
@@ -27,4 +28,22 @@ def a_brew(*additions: Addition, **told: Any) -> Brew:
         additions=additions or (an_addition(),),
         kettle=kettle,
         recoveries=recoveries,
+    )
+
+
+def a_fit(**told: Any) -> BrewhouseFit:
+    """Six brews that gave 1.2 times the boil and 0.8 times the whirlpool of the base method."""
+    return BrewhouseFit(
+        **{
+            "base_model": "tinseth",
+            "alpha_basis": "estimated",
+            "factor": 1.2,
+            "whirlpool_factor": 0.8,
+            "has_own_whirlpool_factor": True,
+            "brews": 6,
+            "left_out_error_log": 0.05,
+            "sd_log": 0.05,
+            "doubt": (0.2, -0.05, 0.3),
+            **told,
+        }
     )

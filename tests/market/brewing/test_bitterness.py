@@ -1,21 +1,19 @@
 """The bitterness of a brew: worked examples, sums, intervals, and what is said beside them."""
 
 import csv
+import math
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.errors import UnfitBrews
 from service.facts import as_dict
-from service.market.brewing.bitterness import base_ibus, brew_bitterness
+from service.market.brewing.base_methods import BASE_METHODS, base_ibus
+from service.market.brewing.bitterness import brew_bitterness
 from service.market.brewing.brews import Brew, Kettle, Recoveries
-from service.market.brewing.calibrations import UtilizationFit
-from service.science.brewhouse import BrewhouseFit
 from service.science.dry_hop import DryHopBitterness
 from service.science.uncertainty import HalfWidths
-from tests.factories import NOW
 from tests.market.brewing.brew_cases import a_brew, an_addition, an_alpha
 
 G_PER_OZ, L_PER_US_GAL = 28.349523125, 3.785411784
@@ -23,23 +21,8 @@ PUBLISHED = Path(__file__).parents[2] / "data/published_bitterness.csv"
 EXAMPLES = list(csv.DictReader(PUBLISHED.read_text(encoding="utf-8").splitlines()))
 
 
-def reckon(brew: Brew, method: str = "tinseth", **told: object):  # type: ignore[no-untyped-def]  # Bitterness
-    return brew_bitterness(brew, method=method, alpha_basis="estimated", **told)  # type: ignore[arg-type]
-
-
-def own(alpha_basis: str = "estimated", **told: object) -> UtilizationFit:
-    values = {
-        "base_model": "tinseth",
-        "factor": 1.2,
-        "whirlpool_factor": 0.8,
-        "has_own_whirlpool_factor": True,
-        "brews": 6,
-        "left_out_error_fraction": 0.05,
-    }
-    fit = BrewhouseFit(alpha_basis=alpha_basis, **{**values, **told})  # type: ignore[arg-type]
-    return UtilizationFit(
-        code="U1", brewery_code="FINCH", fit=fit, brews=(), note=None, made_at=NOW, made_by="brewery:FINCH"
-    )
+def reckon(brew: Brew, method: str = "tinseth"):  # type: ignore[no-untyped-def]  # Bitterness
+    return brew_bitterness(brew, method=BASE_METHODS[method], alpha_basis="estimated")
 
 
 def published(row: dict[str, str]) -> Brew:
@@ -202,33 +185,23 @@ def test_kinetic_shows_its_recoveries_and_says_that_they_are_defaults() -> None:
     assert told.ibu.high - told.ibu.low < found.ibu.high - found.ibu.low
 
 
-def test_brewhouse_multiplies_by_the_brewerys_own_factors() -> None:
-    stand = an_addition(at="whirlpool", minutes=20.0, temperature_c=90.0)
-    base = reckon(a_brew(an_addition(), stand))
+@pytest.mark.parametrize("method", list(BASE_METHODS))
+def test_what_is_left_for_a_brewery_that_knows_its_utilization_is_alpha_alone(method: str) -> None:
+    # Alpha 0.1 either way as a logarithm; what differs from brewery to brewery is in the whole interval only.
+    found = reckon(a_brew(), method)
 
-    found = reckon(a_brew(an_addition(), stand), "brewhouse", own=own())
-
-    assert found.fit_code == "U1"
-    assert [r.ibu.estimate for r in found.additions] == pytest.approx(
-        [1.2 * base.additions[0].ibu.estimate, 0.8 * base.additions[1].ibu.estimate]
-    )
-    assert any("from 6 brews on estimated alpha" in words for words in found.assumptions)
-
-
-def test_brewhouse_on_kinetics_stands_for_both_recoveries() -> None:
-    bare = sum(base_ibus(a_brew(), model="kinetic"))
-
-    found = reckon(a_brew(), "brewhouse", own=own(base_model="kinetic", factor=0.5))
-
-    assert found.ibu.estimate == pytest.approx(0.5 * bare)
-    assert found.recoveries == {}
+    assert found.alpha_alone_ibu.estimate == found.ibu.estimate
+    assert found.alpha_alone_ibu.high / found.ibu.estimate == pytest.approx(math.exp(0.1))
+    assert found.alpha_alone_ibu.low / found.ibu.estimate == pytest.approx(math.exp(-0.1))
+    assert found.ibu.low < found.alpha_alone_ibu.low < found.alpha_alone_ibu.high < found.ibu.high
+    assert found.additions[0].alpha_alone_ibu == found.alpha_alone_ibu
 
 
-def test_brewhouse_refuses_a_fit_on_the_other_alpha_and_no_fit() -> None:
-    with pytest.raises(UnfitBrews, match="as_analysed"):
-        reckon(a_brew(), "brewhouse", own=own("as_analysed"))
-    with pytest.raises(UnfitBrews, match="no utilization of its own"):
-        reckon(a_brew(), "brewhouse")
+def test_where_nothing_is_estimated_nothing_is_left() -> None:
+    found = reckon(a_brew(an_addition(at="dry_hop")))
+
+    assert found.alpha_alone_ibu is None
+    assert found.additions[0].alpha_alone_ibu is None
 
 
 def test_base_ibus_tell_boil_from_whirlpool() -> None:
@@ -236,7 +209,7 @@ def test_base_ibus_tell_boil_from_whirlpool() -> None:
     brew = a_brew(an_addition(), an_addition(at="first_wort"), stand, an_addition(at="dry_hop"))
     found = reckon(brew)
 
-    boil, whirlpool = base_ibus(brew, model="tinseth")
+    boil, whirlpool = base_ibus(brew, base=BASE_METHODS["tinseth"])
 
     assert boil == pytest.approx(2 * found.additions[0].ibu.estimate)
     assert whirlpool == pytest.approx(found.additions[2].ibu.estimate)
@@ -255,7 +228,6 @@ def test_inputs_that_changed_nothing_are_named() -> None:
     }
 
     assert reckon(a_brew(*additions, **told)).inputs_not_used == (  # type: ignore[arg-type]
-        "elevation_m",
         "kettle/boil_minutes",
         "kettle/readings",
         "recoveries/wort_to_beer_percent",
@@ -271,6 +243,8 @@ def test_inputs_that_changed_nothing_are_named() -> None:
         "additions/1/gravity_sg",
         "additions/2/temperature_c",
     )
+    dry = a_brew(an_addition(at="dry_hop", minutes=None), elevation_m=100.0)
+    assert reckon(dry).inputs_not_used == ("elevation_m",)
     wort = a_brew(volume_of="cold_wort", recoveries=Recoveries(wort_lost_percent=5.0))
     assert reckon(wort, "kinetic").inputs_not_used == ("recoveries/wort_lost_percent",)
 
@@ -282,6 +256,7 @@ def test_every_method_names_its_sources() -> None:
     assert [source.split(",")[0].split(":")[0] for source in reckon(brew).sources] == [
         "G. Tinseth",
         "Malowicki & Shellhammer 2005",
+        "ISO 2533",
         "Hahn et al. 2018",
     ]
-    assert len(reckon(brew, "kinetic").sources) == 4
+    assert len(reckon(brew, "kinetic").sources) == 5

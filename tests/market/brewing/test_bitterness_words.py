@@ -2,13 +2,10 @@
 
 import pytest
 
-from service.market.brewing.bitterness_words import (
-    assumptions_of,
-    brew_cautions,
-    inputs_not_used,
-    sources_of,
-)
+from service.market.brewing.base_methods import BASE_METHODS
+from service.market.brewing.bitterness_words import assumptions_of, brew_cautions, own_words, sources_of
 from service.market.brewing.brews import Kettle
+from service.market.brewing.calibrations import OwnUtilization
 from service.reference.cautions import get_caution
 from service.science.uncertainty import Estimate
 from tests.market.brewing.brew_cases import a_brew, an_addition, an_alpha
@@ -18,7 +15,7 @@ STAND = an_addition(at="whirlpool", minutes=20.0, temperature_c=85.0)
 
 def said(*additions: object, model: str = "tinseth", **told: object) -> str:
     brew = a_brew(*additions, **told)  # type: ignore[arg-type]
-    return "\n".join(assumptions_of(brew, method=model, model=model, own=None))
+    return "\n".join(assumptions_of(brew, method=BASE_METHODS[model]))
 
 
 @pytest.mark.parametrize(
@@ -34,9 +31,7 @@ def test_the_whirlpool_is_named_a_derived_convention() -> None:
 
 
 def test_first_wort_states_its_factor() -> None:
-    factor = (
-        "first wort hops count as hops in the boil for the whole time (assumption, no source): factor 1.00"
-    )
+    factor = "first wort hops count 1.00 times as much as hops in the boil for the whole time, 0.90 to 1.10"
 
     assert factor in said(an_addition(at="first_wort"))
     assert factor not in said()
@@ -55,7 +50,7 @@ def test_each_assumption_stands_once() -> None:
     alpha = an_alpha(assumptions=("one thing", "another"))
     brew = a_brew(an_addition(alpha=alpha), an_addition(alpha=alpha))
 
-    words = assumptions_of(brew, method="tinseth", model="tinseth", own=None)
+    words = assumptions_of(brew, method=BASE_METHODS["tinseth"])
 
     assert len(words) == len(set(words))
     assert words[-2:] == ("one thing", "another")
@@ -75,7 +70,7 @@ def test_cautions_come_with_what_calls_for_them() -> None:
 def test_nothing_is_unused_where_everything_counted() -> None:
     brew = a_brew(an_addition(gravity_sg=1.04), STAND)
 
-    assert inputs_not_used(brew, method="tinseth", model="tinseth") == ()
+    assert tuple(BASE_METHODS["tinseth"].inputs_not_used(brew)) == ()
 
 
 def test_sources_of_the_alpha_are_sources_of_the_brew() -> None:
@@ -83,4 +78,21 @@ def test_sources_of_the_alpha_are_sources_of_the_brew() -> None:
         an_addition(alpha=an_alpha(sources=("A book",))), an_addition(alpha=an_alpha(sources=("A book",)))
     )
 
-    assert sources_of(brew, model="tinseth")[1:] == ("A book",)
+    assert sources_of(brew, method=BASE_METHODS["tinseth"])[1:] == ("A book",)
+
+
+@pytest.mark.parametrize(
+    ("brews", "is_used", "words"),
+    [
+        (0, False, "0 measured brews are kept; from 3 on method brewhouse reckons with them"),
+        (4, False, "4 measured brews are kept: method brewhouse reckons with them"),
+        (4, True, "follows from 4 measured brews"),
+    ],
+)
+def test_a_brewery_reads_what_its_brews_do_for_it(brews: int, is_used: bool, words: str) -> None:
+    assert words in own_words(OwnUtilization(brewery_code="FINCH", brews=brews, is_used=is_used))
+
+
+def test_a_mountain_kettle_states_its_boiling_point() -> None:
+    assert "the kettle boils at 95.1 °C, at 1524 m" in said(elevation_m=1524.0)
+    assert "the kettle boils" not in said()

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import InvalidRequest, OutOfRange
+from service.market.brewing.base_methods import BASE_METHODS
 from service.market.brewing.brews import Addition, Brew
 from service.market.brewing.doses import NO_SUBSTITUTE, Dose, DoseWish, decide_dose
 from tests.factories import LotFactory
@@ -18,8 +19,9 @@ SHARES = {"myrcene": 50.0, "humulene": 20.0, "caryophyllene": 10.0}
 
 def dose(brew: Brew, method: str = "tinseth", **told: Any) -> Dose:
     wish = DoseWish(**{n: told.pop(n) for n in ("wanted_ibu", "share_percent", "replaces") if n in told})
-    defaults = {"own": None, "lot": None, "shows_price": False}
-    return decide_dose(brew, wish=wish, method=method, alpha_basis="estimated", **{**defaults, **told})
+    defaults = {"lot": None, "shows_price": False}
+    base = BASE_METHODS[method]
+    return decide_dose(brew, wish=wish, method=base, alpha_basis="estimated", **{**defaults, **told})
 
 
 def test_the_published_dose_read_backwards() -> None:

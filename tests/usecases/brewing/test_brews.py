@@ -11,7 +11,7 @@ from service.market.people.access import ANYONE, Caller
 from service.market.storage.storage import StoragePlan
 from service.records.goods import lots
 from service.records.people import parties
-from service.usecases.brewing.brews import own_fit, plan_of, reckon_brew
+from service.usecases.brewing.brews import method_of, plan_of, reckon_brew
 from tests.factories import NOW, TODAY, LabReportFactory, ListedLotFactory, PartyFactory
 
 FINCH, WREN = Caller("brewery", "FINCH"), Caller("brewery", "WREN")
@@ -71,11 +71,11 @@ def test_a_brewerys_own_utilization_is_for_itself(
     session: Session, caller: Caller, code: str | None, refusal: type[Exception]
 ) -> None:
     with pytest.raises(refusal):
-        own_fit(session, caller, asked(method="brewhouse", brewery_code=code))
+        method_of(session, caller, asked(method="brewhouse", brewery_code=code))
 
 
 def test_other_methods_need_no_fit(session: Session) -> None:
-    assert own_fit(session, ANYONE, asked()) is None
+    assert method_of(session, ANYONE, asked()).code == "tinseth"
 
 
 def test_a_plan_begins_today_unless_it_says_when() -> None:
