@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from decimal import Decimal
+from itertools import pairwise
 
 import numpy as np
 
@@ -47,6 +48,20 @@ def nearest_in_packages(packages: Sequence[Package], mass_kg: Decimal, *, free_k
     over = sums >> above_step
     above = (above_step + (over & -over).bit_length() - 1) * step_g if over else None
     return Nearest(_kilograms(below_step * step_g or None), _kilograms(above))
+
+
+def most_in_packages_kg(packages: Sequence[Package], mass_kg: Decimal, *, free_kg: Decimal) -> Decimal:
+    """The largest mass that whole packages make, over neither what is asked for nor what is free.
+
+    >>> most_in_packages_kg([Package(kind="box", count=6, net_kg=Decimal(20))], Decimal(50), free_kg=Decimal(120))
+    Decimal('40')
+
+    """
+    sizes_g = sorted(_grams(p.net_kg) for p in packages)
+    if any(large % small for small, large in pairwise(sizes_g)):
+        return nearest_in_packages(packages, mass_kg, free_kg=free_kg).below_kg or Decimal(0)
+    # Where each size is a multiple of the next smaller one, packing the largest first fills most.
+    return _kilograms(_largest_first(packages, min(_grams(mass_kg), _grams(free_kg)))) or Decimal(0)
 
 
 def _sums(packages: Sequence[Package], step_g: int, most: int) -> int:

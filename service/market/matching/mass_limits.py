@@ -85,13 +85,12 @@ def _mass_limit(
 def _package_limit(request: Request, lots: LotColumns, needs: Needs, enough: Flags, least: Floats) -> Limit:
     holds = np.ones(len(lots), dtype=np.bool_)
     above = np.zeros(len(lots))
-    for place, near in needs.nearest.items():
-        below = float(near.below_kg or 0)
-        short = below < needs.needed_kg[place] if needs.must_give_all else below <= 0
-        small = below < min(float(request.parcel_kg_min or 0), needs.needed_kg[place])
-        holds[place] = not (enough[place] and (short or small))
-        if not holds[place]:
-            above[place] = _next_parcel_kg(lots, place, least=least[place])
+    below, needed = needs.parcel_kg[needs.packed], needs.needed_kg[needs.packed]
+    short = below < needed if needs.must_give_all else below <= 0
+    small = below < np.minimum(float(request.parcel_kg_min or 0), needed)
+    holds[needs.packed] = ~(enough[needs.packed] & (short | small))
+    for place in np.flatnonzero(~holds).tolist():
+        above[place] = _next_parcel_kg(lots, place, least=least[place])
     wanted = np.where(needs.is_known, np.fmin(needs.needed_kg, lots.free_kg), 0.0)
     return _mass_limit(
         "whole_packages", wanted, above, holds, lambda place: _package_words(lots, place, above)

@@ -6,11 +6,11 @@ from decimal import ROUND_FLOOR, Decimal
 import numpy as np
 
 from service.facts import Fact
-from service.market.goods.stock import Nearest, nearest_in_packages
+from service.market.goods.stock import most_in_packages_kg
 from service.market.matching.brewery_storage import taken_on
 from service.market.matching.candidates import Floats, LotColumns
 from service.market.matching.requests import Delivery, Request
-from service.science.arrays import Flags
+from service.science.arrays import Flags, Places
 
 # A lot with next to no alpha would take more than there is of anything; the number stays a number.
 MOST_KG = 1e9
@@ -20,8 +20,8 @@ class Needs(Fact, frozen=True, kw_only=True):
     """Column by column: the mass that would meet the request from this lot alone, and what it can give of it.
 
     `taken_on` is the day on which the goods change hands. `by_mass_kg` is the part of the need that is no matter of
-    alpha. `needed_kg` is NaN where alpha is wanted and the lot's is not known. `nearest` holds, for lots sold in whole
-    packages of which not the whole rest is needed, the masses these make.
+    alpha. `needed_kg` is NaN where alpha is wanted and the lot's is not known. `packed` are the places of lots sold
+    in whole packages of which not the whole rest is needed; their parcel is the most that these make.
     """
 
     first_on: date
@@ -31,7 +31,7 @@ class Needs(Fact, frozen=True, kw_only=True):
     needed_kg: Floats
     parcel_kg: Floats
     must_give_all: bool
-    nearest: dict[int, Nearest]
+    packed: Places
 
     @property
     def is_known(self) -> Flags:
@@ -44,14 +44,12 @@ def needs_of(request: Request, lots: LotColumns, *, today: date) -> Needs:
     due = [d for d in request.deliveries if d.needed_on >= today] or list(request.deliveries)
     needed = np.ceil(sum((_needed_kg(d, lots, today) for d in due), np.zeros(len(lots))) * 1000 - 1e-6) / 1000
     parcel = np.fmin(needed, lots.free_kg)
-    nearest = {}
-    for place, packages in lots.packages.items():
-        # The whole rest may always be taken, though a sample was drawn of its last package.
-        if lots.sold_in[place] != "whole_packages" or not 0 < parcel[place] < lots.free_kg[place]:
-            continue
-        near = nearest_in_packages(packages, exact_kg(parcel[place]), free_kg=exact_kg(lots.free_kg[place]))
-        nearest[place] = near
-        parcel[place] = float(near.below_kg or 0)
+    sold_so = [place for place in lots.packages if lots.sold_in[place] == "whole_packages"]
+    # The whole rest may always be taken, though a sample was drawn of its last package.
+    packed = [place for place in sold_so if 0 < parcel[place] < lots.free_kg[place]]
+    for place in packed:
+        wanted, free = exact_kg(parcel[place]), exact_kg(lots.free_kg[place])
+        parcel[place] = float(most_in_packages_kg(lots.packages[place], wanted, free_kg=free))
     last_on = max(today, max(d.needed_on for d in due))
     return Needs(
         first_on=max(today, min(d.needed_on for d in due)),
@@ -61,7 +59,7 @@ def needs_of(request: Request, lots: LotColumns, *, today: date) -> Needs:
         needed_kg=needed,
         parcel_kg=parcel,
         must_give_all=request.lots_max == 1,
-        nearest=nearest,
+        packed=np.array(packed, dtype=np.int64),
     )
 
 

@@ -12,6 +12,7 @@ from service.market.goods.cultivars import NamedCultivar
 from service.market.goods.lots import PACKINGS
 from service.market.goods.provenance import wanted_provenance_faults
 from service.market.matching.weights import chosen_weights
+from service.reference.assumptions import get_assumption
 
 FIRMNESS = ("interest", "intent", "firm")
 REQUEST_STATES = ("open", "filled", "withdrawn")
@@ -189,6 +190,15 @@ def is_filled(request: Request, *, mass_kg: Decimal, alpha_kg: float) -> bool:
         return False
     over = max(0.0, float((mass_kg - request.mass_kg) / mass_kg))
     return not request.wants_alpha or alpha_kg * over >= FILLED_FROM_SHARE * request.alpha_kg
+
+
+def smallest_parcel_kg(*named: Decimal | None) -> Decimal:
+    """The smallest parcel that satisfies everybody who named one; where nobody did, the house figure.
+
+    A need or a lot that is smaller is taken whole.
+    """
+    figures = [kg for kg in named if kg is not None]
+    return max(figures) if figures else Decimal(repr(get_assumption("smallest_parcel_kg").value))
 
 
 def rename_cultivars(request_cultivars: tuple[str, ...], named: list[NamedCultivar]) -> tuple[str, ...]:

@@ -12,11 +12,10 @@ from service.market.matching.candidates import LotColumns, number
 from service.market.matching.matching import Ranking, rank_lots
 from service.market.matching.needs import exact_kg
 from service.market.matching.oil_similarity import ASSUMPTION, OilTable, OilWish, liken
-from service.market.matching.requests import FILLED_FROM_SHARE, Request
+from service.market.matching.requests import FILLED_FROM_SHARE, Request, smallest_parcel_kg
 from service.market.people.parties import EARTH_RADIUS_KM
 from service.market.planning.allocations import AllocationOrder
 from service.market.planning.model import ANY_NUMBER, Model, make_model
-from service.reference.assumptions import get_assumption
 from service.science.arrays import Numbers
 
 # Of a request that many lots suit, the best and some spread over the others; a bound holds for these pairs.
@@ -238,15 +237,10 @@ def _goods(lots: LotColumns, place: int) -> Iterator[Goods]:
 
 
 def _ranked(asker: Asker, lots: LotColumns, at: Numbers, *, order: AllocationOrder, today: date) -> Ranking:
-    named = [kg for kg in (asker.request.parcel_kg_min, order.parcel_kg_min) if kg is not None]
-    request = replace(asker.request, parcel_kg_min=max(named, default=smallest_parcel_kg()))
+    least = smallest_parcel_kg(asker.request.parcel_kg_min, order.parcel_kg_min)
+    request = replace(asker.request, parcel_kg_min=least)
     own = replace(lots, distance_km=km_from(asker.near, at))
     return rank_lots(request, own, cultivar_keys=asker.cultivar_keys, today=today)
-
-
-def smallest_parcel_kg() -> Decimal:
-    """The smallest parcel where nobody names one; a smaller need, or a smaller lot, makes a smaller parcel."""
-    return Decimal(repr(get_assumption("smallest_parcel_kg").value))
 
 
 def _pairs_of(

@@ -1,7 +1,8 @@
 """In which masses a lot is sold."""
 
 from decimal import Decimal
-from itertools import product
+from itertools import accumulate, product
+from operator import mul
 
 import pytest
 from hypothesis import given
@@ -12,6 +13,7 @@ from service.market.goods import stock
 from service.market.goods.lots import Package
 from service.market.goods.stock import (
     Nearest,
+    most_in_packages_kg,
     nearest_in_packages,
     require_free,
     require_sold_so,
@@ -50,6 +52,26 @@ def test_nearest_in_packages_agrees_with_trying_everything(
 
     assert found.below_kg == max((s for s in sums if s <= wanted_kg), default=None)
     assert found.above_kg == min((s for s in sums if s >= wanted_kg), default=None)
+
+
+multiples = st.builds(
+    lambda smallest, factors, counts: [
+        Package(kind="box", count=count, net_kg=smallest * size)
+        for size, count in zip(accumulate(factors, mul), counts, strict=False)
+    ],
+    st.decimals("0.5", 3, places=1),
+    st.lists(st.integers(1, 4), min_size=1, max_size=3),
+    st.lists(st.integers(1, 4), min_size=3, max_size=3),
+)
+
+
+@given(multiples | few_packages, st.decimals("0.1", 150, places=1), st.decimals("0.1", 150, places=1))
+def test_most_in_packages_agrees_with_trying_everything(
+    packages: list[Package], wanted_kg: Decimal, free_kg: Decimal
+) -> None:
+    found = most_in_packages_kg(packages, wanted_kg, free_kg=free_kg)
+
+    assert found == max(s for s in all_sums(packages) if s <= min(wanted_kg, free_kg))
 
 
 def test_nearest_in_packages_packs_a_huge_odd_lot_largest_first(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,7 +8,6 @@ import pytest
 
 from service.market.brewing.bitterness_targets import BitternessTarget
 from service.market.goods.lots import Package
-from service.market.goods.stock import Nearest
 from service.market.matching.candidates import Candidate, LotColumns, columns_of
 from service.market.matching.needs import exact_kg, needs_of
 from service.market.matching.requests import Delivery, Request
@@ -95,7 +94,7 @@ def test_whole_packages_give_the_most_that_is_not_over_the_need() -> None:
     needs = needs_of(request, lots(sold, {"packages": boxes}), today=TODAY)
 
     assert needs.parcel_kg.tolist() == [40.0, 50.0]
-    assert needs.nearest == {0: Nearest(below_kg=Decimal(40), above_kg=Decimal(60))}
+    assert needs.packed.tolist() == [0]
 
 
 def test_the_whole_rest_is_taken_though_a_sample_was_drawn_of_its_last_box() -> None:
@@ -107,7 +106,7 @@ def test_the_whole_rest_is_taken_though_a_sample_was_drawn_of_its_last_box() -> 
     )
 
     assert needs.parcel_kg.tolist() == [59.0, 40.0]
-    assert list(needs.nearest) == [1]
+    assert needs.packed.tolist() == [1]
 
 
 def test_exact_kg_never_rounds_up() -> None:
