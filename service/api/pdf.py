@@ -2,7 +2,6 @@
 
 from flask import Response
 
-PAPERS = ("a4", "letter")
 PDF = "application/pdf"
 
 

@@ -12,8 +12,8 @@ from service.facts import Fact
 from service.reference.load import Row, load_table
 from service.reference.storage_figures import StorageFigure, storage_figures_of
 
-ROLES = frozenset({"aroma", "bittering", "dual"})
-STATUSES = frozenset({"public", "protected", "unconfirmed"})
+ROLES = ("aroma", "bittering", "dual")
+STATUSES = ("public", "protected", "unconfirmed")
 QUANTITIES = (
     "alpha_percent",
     "beta_percent",
@@ -141,7 +141,7 @@ def _availability(row: Row) -> Availability:
     checked_on = row.text_or_none("checked_on")
     return Availability(
         country=row.text("country"),
-        status=row.one_of("status", STATUSES),
+        status=row.one_of("status", frozenset(STATUSES)),
         checked_on=date.fromisoformat(checked_on) if checked_on else None,
         mark=row.text("mark"),
         source=row.text("source"),
@@ -160,7 +160,7 @@ def _cultivar(row: Row) -> Cultivar:
         release_year=None if year is None else int(year),
         maturity=row.text_or_none("maturity"),
         parentage=row.text_or_none("parentage"),
-        role=row.one_of("role", ROLES),
+        role=row.one_of("role", frozenset(ROLES)),
         role_mark=row.text("role_mark"),
         aroma_words=row.parts("aroma_words"),
         aroma_mark=row.text("aroma_mark"),

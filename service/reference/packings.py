@@ -7,6 +7,8 @@ from service.facts import Fact
 from service.reference.assumptions import get_assumption
 from service.reference.load import load_table
 
+# The packing that counts only with residual oxygen measured.
+LOW_OXYGEN = "barrier_low_oxygen"
 RESIDUAL_OXYGEN_MAX_PERCENT = 21.0
 """[%] Nothing packed in air holds more oxygen than air."""
 
@@ -89,7 +91,7 @@ def packing_used(code: str, *, residual_oxygen_percent: float | None) -> Packing
     named = get_packing(code)
     if residual_oxygen_percent is not None:
         _check_oxygen(residual_oxygen_percent)
-    if code != "barrier_low_oxygen":
+    if code != LOW_OXYGEN:
         return PackingUsed(named_code=code, packing=named, reason=None)
     reason = _not_low_oxygen(residual_oxygen_percent)
     packing = named if reason is None else get_packing("barrier_nitrogen")

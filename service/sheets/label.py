@@ -1,32 +1,13 @@
 """Labels for packs, one to a page, in the sizes that label printers take."""
 
-from service.errors import OutOfRange
 from service.market.goods.labels import LabelFacts, PackLabel
 from service.reference.packings import get_packing
 from service.sheets.fonts import BOLD, REGULAR, Style
 from service.sheets.lot_goods import crop_form, cultivar_name
 from service.sheets.marks import draw_qr
-from service.sheets.paper import BLACK, INK, Paper, Particulars, Sheet, open_sheet
+from service.sheets.paper import BLACK, INK, Particulars, Sheet, open_sheet
+from service.sheets.papers import size_named
 from service.sheets.words import ENGLISH, Words
-
-MM = 72 / 25.4
-SIZES = {
-    "100x62mm": Paper("100x62mm", 100 * MM, 62 * MM, side=9.0, top=8.0, bottom=8.0),
-    "100x150mm": Paper("100x150mm", 100 * MM, 150 * MM, side=12.0, top=12.0, bottom=12.0),
-    "4x6in": Paper("4x6in", 288.0, 432.0, side=12.0, top=12.0, bottom=12.0),
-}
-
-
-def size_named(name: str) -> Paper:
-    """Give a size of label by its name.
-
-    Raises:
-        OutOfRange: there is none of that name.
-
-    """
-    if name not in SIZES:
-        raise OutOfRange(f"size must be one of {', '.join(SIZES)}", name="size", known=list(SIZES))
-    return SIZES[name]
 
 
 def render_labels(facts: LabelFacts, *, size: str = "100x62mm", words: Words = ENGLISH) -> bytes:

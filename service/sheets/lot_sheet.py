@@ -35,8 +35,8 @@ from service.sheets.paper import (
     Particulars,
     Sheet,
     open_sheet,
-    paper_named,
 )
+from service.sheets.papers import paper_named
 from service.sheets.words import ENGLISH, Words
 
 QR_POINTS = 66.0

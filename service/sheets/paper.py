@@ -10,9 +10,9 @@ from typing import Any
 
 from reportlab.pdfgen import canvas
 
-from service.errors import OutOfRange
 from service.facts import Fact, field
 from service.sheets.fonts import BOLD, REGULAR, Style, cut, printable, register_fonts, width_of, wrap
+from service.sheets.papers import Paper
 
 Colour = tuple[float, float, float]
 BLACK: Colour = (0.08, 0.08, 0.08)
@@ -32,41 +32,6 @@ TEXT = Style(REGULAR, 8.0, 10.0, BLACK)
 SMALL = Style(REGULAR, 6.6, 8.1, BLACK)
 FAINT = Style(REGULAR, 6.6, 8.1, GREY)
 TINY = Style(REGULAR, 6.0, 7.2, GREY)
-
-
-class Paper(Fact, frozen=True):
-    """A size of paper with its margins, in points."""
-
-    name: str
-    width: float
-    height: float
-    side: float = 45.0
-    top: float = 34.0
-    bottom: float = 30.0
-
-    @property
-    def inner(self) -> float:
-        """The width between the margins."""
-        return self.width - 2 * self.side
-
-
-# 210 x 297 mm (ISO 216), and 8.5 x 11 inches.
-PAPERS = {"a4": Paper("a4", 595.2756, 841.8898), "letter": Paper("letter", 612.0, 792.0)}
-
-
-def paper_named(name: str) -> Paper:
-    """Give a paper by its name.
-
-    Raises:
-        OutOfRange: there is no paper of that name.
-
-    >>> paper_named("letter").width
-    612.0
-
-    """
-    if name not in PAPERS:
-        raise OutOfRange(f"paper must be one of {', '.join(PAPERS)}", name="paper", known=list(PAPERS))
-    return PAPERS[name]
 
 
 class Block(Fact, frozen=True):

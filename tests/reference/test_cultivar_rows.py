@@ -51,7 +51,7 @@ def test_by_code_finds_the_exact_code_alone():
 
 
 def test_every_role_is_common_practice():
-    assert {cultivar.role for cultivar in all_cultivars()} == ROLES
+    assert {cultivar.role for cultivar in all_cultivars()} == set(ROLES)
     assert {cultivar.role_mark for cultivar in all_cultivars()} == {COMMON_PRACTICE}
 
 
@@ -200,7 +200,7 @@ def test_availability_is_shipped_for_the_us_alone_without_a_date():
     assert len(shipped) == 39
     assert {(one.country, one.checked_on) for one in shipped} == {("US", None)}
     assert {one.status for one in shipped} == {"public", "unconfirmed"}
-    assert {one.status for one in shipped} <= STATUSES
+    assert {one.status for one in shipped} <= set(STATUSES)
 
 
 def test_availability_is_public_only_where_a_source_says_so():

@@ -9,11 +9,12 @@ import zxingcpp
 from service.errors import OutOfRange
 from service.market.goods.labels import LabelFacts, labels_of
 from service.market.goods.lots import Lot
-from service.sheets.label import SIZES, label_texts, render_labels
+from service.sheets.label import label_texts, render_labels
+from service.sheets.papers import LABEL_SIZES
 from tests.factories import PartyFactory
 from tests.sheets.made import LONG_NAME, analysed, bare, crowded, picture, printed_text, read
 
-EVERY_SIZE = pytest.mark.parametrize("size", SIZES)
+EVERY_SIZE = pytest.mark.parametrize("size", LABEL_SIZES)
 
 
 def facts(
@@ -35,7 +36,7 @@ def test_each_package_has_a_label_of_the_size_with_every_word_and_a_code(size: s
     pages = read(file).pages
 
     assert len(pages) == 6
-    paper = SIZES[size]
+    paper = LABEL_SIZES[size]
     box = pages[0].mediabox
     assert (float(box.width), float(box.height)) == pytest.approx((paper.width, paper.height), abs=0.01)
     text = bare(pages[2].extract_text())
@@ -49,7 +50,7 @@ def test_each_package_has_a_label_of_the_size_with_every_word_and_a_code(size: s
 @EVERY_SIZE
 def test_long_names_stay_on_the_label_and_clear_of_the_code(size: str) -> None:
     file = render_labels(facts(crowded(), last=1, name=LONG_NAME), size=size)
-    paper = SIZES[size]
+    paper = LABEL_SIZES[size]
     with pdfplumber.open(io.BytesIO(file)) as document:
         (page,) = document.pages
         signs = [sign for sign in page.chars if sign["text"].strip()]

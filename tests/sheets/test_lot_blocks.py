@@ -15,7 +15,7 @@ from service.facts import replace
 from service.market.goods.cultivars import CultivarStatus
 from service.market.goods.lots import Lot
 from service.sheets.lot_sheet import render_lot_sheet
-from service.sheets.paper import PAPERS
+from service.sheets.papers import PAPERS
 from tests.factories import PartyFactory
 from tests.sheets.made import (
     LONG_NAME,

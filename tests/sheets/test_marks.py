@@ -17,7 +17,8 @@ from service.sheets.marks import (
     nice_top,
     qr_runs,
 )
-from service.sheets.paper import GREY, INK, PAPERS, WHITE, Particulars, Sheet, open_sheet
+from service.sheets.paper import GREY, INK, WHITE, Particulars, Sheet, open_sheet
+from service.sheets.papers import PAPERS
 from tests.sheets.made import picture, read
 
 

@@ -7,17 +7,16 @@ import pytest
 
 from service.errors import OutOfRange
 from service.sheets.paper import (
-    PAPERS,
     TEXT,
     Block,
     Particulars,
     Sheet,
     open_sheet,
-    paper_named,
     side_by_side,
     stacked,
     text_block,
 )
+from service.sheets.papers import PAPERS, paper_named
 from tests.sheets.made import read
 
 TOLD = Particulars(title="A paper", author="Nobody", subject="Paper", keywords=("a", "b"), language="en")

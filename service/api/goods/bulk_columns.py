@@ -20,8 +20,8 @@ from service.facts import Fact
 from service.files.cells import DecimalMark, read_day, read_flag, read_number, read_text
 from service.files.tables import Cell
 from service.market.goods.bulk import listed_as
-from service.market.goods.lab_reports import METHOD_GROUPS
 from service.market.goods.lots import PACKINGS, READINESS, StorageSpell
+from service.reference.methods import GROUPS as METHOD_GROUPS
 
 # The avoirdupois pound and ounce, exact by the international agreement of 1959.
 KG_PER_LB = Decimal("0.45359237")

@@ -7,7 +7,7 @@ import marshmallow as ma
 
 from service.api.contract import patch_of
 from service.api.fields import AnswerBody, Body, Choice, Country, Day, Percent, Text, lines
-from service.market.goods.cultivar_checks import SHARE_BASES, STATUSES, UNITS
+from service.market.goods.cultivar_checks import SHARE_BASES, UNITS
 from service.market.goods.cultivar_views import (
     CONFIDENCE,
     ELSEWHERE_WORDS,
@@ -16,7 +16,7 @@ from service.market.goods.cultivar_views import (
     view_cultivar,
 )
 from service.market.goods.cultivars import CultivarStatus
-from service.market.goods.lots import ROLES
+from service.reference.cultivar_rows import ROLES, STATUSES
 from service.reference.cultivars import Figure, by_code
 
 

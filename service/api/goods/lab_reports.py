@@ -29,7 +29,8 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
-from service.market.goods.lab_reports import BASES, DRAWN_BY, METHOD_GROUPS
+from service.market.goods.lab_reports import BASES, DRAWN_BY
+from service.reference.methods import GROUPS as METHOD_GROUPS
 from service.request_context import Answer, caller, create, now, read
 from service.usecases.goods.lab_reports import file_report, list_reports
 

@@ -32,9 +32,10 @@ from service.api.goods.lot_statement_schemas import (
     SprayStatementAnswer,
     StepAnswer,
 )
-from service.market.goods.lots import FORMS, PACKAGE_KINDS, PACKINGS, ROLES, SOLD_IN, Package
+from service.market.goods.lots import FORMS, PACKAGE_KINDS, PACKINGS, SOLD_IN, Package
 from service.market.goods.provenance import CERTIFICATION_KINDS, Certification
 from service.market.sheet.lot_view import LotView
+from service.reference.cultivar_rows import ROLES
 
 # The storage model reaches from -30 to 40 °C; beyond, nothing could be said of the lot.
 STORED_C = (-30, 40)

@@ -59,10 +59,11 @@ from service.errors import (
 )
 from service.facts import as_dict
 from service.market.goods.lab_reports import ALPHA_METHODS
-from service.market.goods.lots import BLEND, FORMS, READINESS, ROLES, STATES
+from service.market.goods.lots import BLEND, FORMS, READINESS, STATES
 from service.market.goods.provenance import ShownCertification
 from service.market.matching.search import SORTS, LotLine
 from service.market.sheet.lot_view import LotView
+from service.reference.cultivar_rows import ROLES
 from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.goods.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
 from service.usecases.matching.search import search_lots

@@ -7,7 +7,7 @@ from flask import Response
 
 from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Query, Text, Whole
-from service.api.pdf import PAPERS, PDF, send_pdf
+from service.api.pdf import PDF, send_pdf
 from service.errors import (
     IllegalStep,
     InvalidRequest,
@@ -19,6 +19,7 @@ from service.errors import (
 )
 from service.market.goods.submissions import SAMPLE_G_MAX, TESTS
 from service.request_context import Answer, caller, create, now, read, runtime
+from service.sheets.papers import PAPERS
 from service.usecases.goods.submissions import list_submissions, slip_facts, submit_sample
 
 bp = Blueprint("submissions", __name__, url_prefix="/v1/lots", description="Samples for a laboratory")
@@ -37,7 +38,7 @@ class SubmissionBody(Body):
 class SlipQuery(Query):
     """On which paper."""
 
-    paper = Choice(PAPERS, load_default="a4")
+    paper = Choice(tuple(PAPERS), load_default="a4")
 
 
 class SubmissionAnswer(AnswerBody):

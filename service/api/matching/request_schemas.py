@@ -21,9 +21,10 @@ from service.api.fields import (
     Text,
     Whole,
 )
-from service.market.brewing.bitterness_targets import BITTER_AT
-from service.market.goods.lots import FORMS, PACKINGS, ROLES
-from service.market.matching.requests import DELIVERIES_MAX, FIRMNESS, KEPT_PACKINGS, PARTS
+from service.market.brewing.brews import HOT
+from service.market.goods.lots import FORMS, PACKINGS, UNMEASURED_PACKINGS
+from service.market.matching.requests import DELIVERIES_MAX, FIRMNESS, PARTS
+from service.reference.cultivar_rows import ROLES
 from service.request_context import today
 
 
@@ -34,7 +35,7 @@ class WantedBitternessBody(Body):
     volume_l = Number(0.1, 10_000_000, required=True)
     gravity_sg = Number(1.0, 1.15)
     gravity_plato = Number(0, 34)
-    at = Choice(BITTER_AT, load_default="boil")
+    at = Choice(HOT, load_default="boil")
     minutes = Number(0, 240, above=True, load_default=60.0)
     temperature_c = Number(60, 130, load_default=None, allow_none=True)
 
@@ -100,7 +101,7 @@ class RequestBody(Body):
         },
     )
     kept_at_c = Number(-30, 40, load_default=None, allow_none=True)
-    kept_packing = Choice(KEPT_PACKINGS, load_default=None, allow_none=True)
+    kept_packing = Choice(UNMEASURED_PACKINGS, load_default=None, allow_none=True)
     within_km = Number(0, 20_040, above=True, load_default=None, allow_none=True)
     price_per_kg_max = Money(load_default=None, allow_none=True)
     price_per_kg_alpha_max = Money(load_default=None, allow_none=True)

@@ -15,7 +15,8 @@ from service.api.fields import (
     estimate,
     lines,
 )
-from service.market.goods.lots import FORMS, ROLES
+from service.market.goods.lots import FORMS
+from service.reference.cultivar_rows import ROLES
 
 SPECIALIST_ONLY = {"description": "null for others than the specialist"}
 

@@ -23,7 +23,8 @@ from service.errors import (
     UnbalancedStep,
     UnfitGoods,
 )
-from service.market.goods.lots import PACKINGS, PELLETS, ROLES, Lot
+from service.market.goods.lots import PACKINGS, PELLETS, UNMEASURED_PACKINGS, Lot
+from service.reference.cultivar_rows import ROLES
 from service.request_context import Answer, caller, create, now
 from service.usecases.processing.parts import open_packages, split_lot
 from service.usecases.processing.runs import blend_lots, pelletize_lots
@@ -48,7 +49,7 @@ class OpeningBody(Body):
     mass_kg = Kilograms(load_default=None, allow_none=True)
     packages = ma.fields.List(ma.fields.Nested(PackageBody), load_default=list, validate=FEW_PACKAGES)
     opened_on = Day(required=True)
-    packing = Choice(tuple(p for p in PACKINGS if p != "barrier_low_oxygen"), load_default="open")
+    packing = Choice(UNMEASURED_PACKINGS, load_default="open")
     stored_at_c = Number(
         *STORED_C, load_default=None, allow_none=True, metadata={"description": "Default: as before"}
     )

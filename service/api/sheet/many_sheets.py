@@ -8,12 +8,12 @@ from flask import Response
 
 from service.api.contract import Blueprint
 from service.api.fields import Choice, Code, Query, Whole
-from service.api.pdf import PAPERS, PDF
+from service.api.pdf import PDF
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
-from service.market.goods.labels import LABEL_SIZES
 from service.market.goods.lots import STATES
 from service.market.people.access import Caller
 from service.request_context import caller, now, read, runtime
+from service.sheets.papers import LABEL_SIZES, PAPERS
 from service.usecases.sheet.sheets import CODES_A_PAGE, codes_of_lots, file_or_facts, label_facts
 
 bp = Blueprint("many-sheets", __name__, url_prefix="/v1", description="Labels, and many sheets at once")
@@ -24,7 +24,7 @@ ZIP = "application/zip"
 class LabelQuery(Query):
     """Which labels, on what."""
 
-    size = Choice(LABEL_SIZES, load_default=LABEL_SIZES[0])
+    size = Choice(tuple(LABEL_SIZES), load_default="100x62mm")
     first = Whole(1, 1_000_000, in_query=True, load_default=None)
     last = Whole(1, 1_000_000, in_query=True, load_default=None)
 
@@ -34,7 +34,7 @@ class ManyQuery(Query):
 
     grower_code = Code(party=True, load_default=None)
     state = Choice(STATES, load_default=None)
-    paper = Choice(PAPERS, load_default="a4")
+    paper = Choice(tuple(PAPERS), load_default="a4")
 
 
 @bp.route("/lots/<code>/label.pdf")

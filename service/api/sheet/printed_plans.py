@@ -6,10 +6,11 @@ from flask import Response
 
 from service.api.contract import Blueprint
 from service.api.fields import Choice, Query, Whole
-from service.api.pdf import PAPERS, PDF, send_pdf
+from service.api.pdf import PDF, send_pdf
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.matching.offers import LOTS_ON_AN_OFFER
 from service.request_context import caller, now, read, runtime
+from service.sheets.papers import PAPERS
 from service.usecases.matching.matching import offer_for_request
 from service.usecases.planning.allocations import show_allocation
 
@@ -20,7 +21,7 @@ BINARY = {"type": "string", "format": "binary"}
 class PrintQuery(Query):
     """On which paper."""
 
-    paper = Choice(PAPERS, load_default="a4")
+    paper = Choice(tuple(PAPERS), load_default="a4")
 
 
 class OfferQuery(PrintQuery):

@@ -9,10 +9,11 @@ from werkzeug.exceptions import UnsupportedMediaType
 
 from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
-from service.api.pdf import PAPERS, PDF, send_pdf
+from service.api.pdf import PDF, send_pdf
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.sheet.sheet_facts import STORAGES_C, LotSheetFacts
 from service.request_context import Answer, caller, create, now, read, runtime
+from service.sheets.papers import PAPERS
 from service.usecases.sheet.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
 
 bp = Blueprint("sheets", __name__, url_prefix="/v1", description="Spec sheets: shown, issued, verified")
@@ -25,7 +26,7 @@ class SheetQuery(Query):
     preview = Flag(
         in_query=True, metadata={"description": "true: what it would say today, even if one was issued"}
     )
-    paper = Choice(PAPERS, metadata={"description": "Of a preview; default a4"})
+    paper = Choice(tuple(PAPERS), metadata={"description": "Of a preview; default a4"})
     kept_at = Choice(
         tuple(STORAGES_C),
         metadata={"description": "Of a preview: the one storage to come that is drawn; default all three"},
@@ -35,7 +36,7 @@ class SheetQuery(Query):
 class SheetBody(Body):
     """A revision asked for."""
 
-    paper = Choice(PAPERS, load_default="a4")
+    paper = Choice(tuple(PAPERS), load_default="a4")
 
 
 class SheetAnswer(AnswerBody):

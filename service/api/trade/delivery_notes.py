@@ -7,10 +7,11 @@ from flask import Response
 
 from service.api.contract import Blueprint
 from service.api.fields import Body, Choice, Code, Day, Flag, Kilograms, Query, Text
-from service.api.pdf import PAPERS, PDF, send_pdf
+from service.api.pdf import PDF, send_pdf
 from service.errors import IllegalStep, InvalidRequest, NotFound, TokenNeeded
 from service.market.trade.delivery_notes import HANDOVERS, DeliveryNoteFacts, deliveries_csv
 from service.request_context import caller, now, read, runtime
+from service.sheets.papers import PAPERS
 from service.usecases.trade.delivery_notes import delivery_note, list_deliveries
 
 bp = Blueprint(
@@ -23,7 +24,7 @@ BINARY = {"type": "string", "format": "binary"}
 class NoteQuery(Query):
     """How it is printed and handed over; what is left out is left to the pen."""
 
-    paper = Choice(PAPERS, load_default="a4")
+    paper = Choice(tuple(PAPERS), load_default="a4")
     handover = Choice(HANDOVERS, load_default=None)
     is_cold = Flag(in_query=True, load_default=None)
 
@@ -44,7 +45,7 @@ class NoteBody(Body):
     )
     handover = Choice(HANDOVERS, load_default=None, allow_none=True)
     is_cold = Flag(load_default=None, allow_none=True)
-    paper = Choice(PAPERS, load_default="a4")
+    paper = Choice(tuple(PAPERS), load_default="a4")
 
 
 class DeliveriesQuery(Query):

@@ -4,14 +4,12 @@ from collections.abc import Iterator
 
 from service.errors import OutOfRange
 from service.facts import Fact
+from service.market.brewing.brews import HOT
 from service.science.bitterness import (
     ibu,
     tinseth_utilization_percent,
     tinseth_whirlpool_utilization_percent,
 )
-
-# Where an addition gives bitterness that the published rule, or a stated convention on it, can estimate.
-BITTER_AT = ("boil", "first_wort", "whirlpool")
 
 
 class BitternessTarget(Fact, frozen=True, kw_only=True):
@@ -41,7 +39,7 @@ class BitternessTarget(Fact, frozen=True, kw_only=True):
 
 def target_faults(target: BitternessTarget, where: str) -> Iterator[tuple[str, str]]:
     """What cannot be of a bitterness that is wanted, each with where it stands."""
-    if target.at not in BITTER_AT:
+    if target.at not in HOT:
         yield f"{where}/at", f"no bitterness can be estimated for hops in the {target.at.replace('_', ' ')}"
         return
     if (target.at == "whirlpool") != (target.temperature_c is not None):

@@ -12,12 +12,14 @@ from service.market.brewing.alpha_in_use import half_widths_of
 from service.market.brewing.brews import HOT, Addition, Brew, Reach
 from service.reference.assumptions import Assumption, get_assumption
 from service.reference.recoveries import get_recovery
+from service.science.isomerization import MEASURED_FROM_C, MEASURED_TO_C
 from service.science.uncertainty import HalfWidths
 
 NO_SPREAD = HalfWidths(0.0, 0.0)
 NO_SOURCE = "assumption, no source"
 EXTRAPOLATED = (
-    "The isomerisation was measured from 90 to 130 °C; outside of that this addition is extrapolated."
+    f"The isomerisation was measured from {MEASURED_FROM_C:g} to {MEASURED_TO_C:g} °C; outside of that this "
+    "addition is extrapolated."
 )
 MALOWICKI = "Malowicki & Shellhammer 2005, J. Agric. Food Chem. 53:4434-4439: isomerisation and degradation"
 BOILING = "ISO 2533:1975 (standard atmosphere) and IAPWS-IF97 region 4: boiling point at an elevation"

@@ -18,7 +18,6 @@ CODE_LENGTH_MAX = 24
 WORD = re.compile(r"[^\W_]+(?:['’`][^\W_]+)*")
 # What a shipped cultivar takes from the region; all else in it is published.
 OPEN_IN_SHIPPED = frozenset({"availability"})
-STATUSES = ("public", "protected", "unconfirmed")
 # The words that stand beside each figure of these quantities, as in the shipped books.
 UNITS = {
     "alpha_percent": "% by weight as is",

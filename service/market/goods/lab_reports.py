@@ -6,10 +6,10 @@ from typing import Any
 
 from service.errors import IllegalStep, NotAllowed, NotFound
 from service.facts import Fact, field, replace
+from service.reference.methods import methods_of
 from service.science.moisture import percent_at_moisture
 
-ALPHA_METHODS = ("asbc_hops_6", "asbc_hops_14", "ebc_7_4", "ebc_7_5", "ebc_7_7", "other")
-METHOD_GROUPS = ("alpha_beta", "cohumulone", "hop_storage_index", "moisture", "oil", "oil_shares")
+ALPHA_METHODS = tuple(method.code for method in methods_of("alpha_beta"))
 BASES = ("as_is", "dry")
 DRAWN_BY = ("grower", "laboratory", "official", "buyer")
 

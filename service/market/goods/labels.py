@@ -8,7 +8,6 @@ from service.market.goods.lots import Lot
 from service.market.people.parties import Party
 
 LABELS_MAX = 1000
-LABEL_SIZES = ("100x62mm", "100x150mm", "4x6in")
 
 
 class PackLabel(Fact, frozen=True, kw_only=True):

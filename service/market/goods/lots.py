@@ -8,20 +8,15 @@ from service.facts import Fact, field
 from service.market.goods.lab_reports import LabReport
 from service.market.goods.provenance import Certification, certification_faults, origin_faults
 from service.market.goods.temperature_logs import TemperatureLog
+from service.reference.packings import LOW_OXYGEN, all_packings
 
 # Steps whose product is the same goods as before, so that what was measured of them still holds.
 SAME_GOODS = ("splitting", "opening")
-ROLES = ("aroma", "bittering", "dual")
 FORMS = ("whole_cone", "pellet", "pellet_enriched", "wet_hop")
 PELLETS = FORMS[1:3]
-PACKINGS = (
-    "open",
-    "bale_cloth",
-    "barrier_air",
-    "barrier_vacuum",
-    "barrier_nitrogen",
-    "barrier_low_oxygen",
-)
+PACKINGS = tuple(packing.code for packing in all_packings())
+# Packings that count without a measurement of the pack's own.
+UNMEASURED_PACKINGS = tuple(code for code in PACKINGS if code != LOW_OXYGEN)
 PACKAGE_KINDS = ("bale", "box", "foil")
 SOLD_IN = ("any_mass", "whole_packages")
 # What stands for the cultivar of a lot made of several; callers see null.
@@ -261,6 +256,6 @@ def _price_faults(lot: Lot) -> list[tuple[str, str]]:
 
 def _storage_faults(lot: Lot) -> list[tuple[str, str]]:
     spell = lot.open_spell
-    if spell and spell.packing == "barrier_low_oxygen" and spell.residual_oxygen_percent is None:
-        return [("residual_oxygen_percent", "barrier_low_oxygen counts only with residual oxygen measured")]
+    if spell and spell.packing == LOW_OXYGEN and spell.residual_oxygen_percent is None:
+        return [("residual_oxygen_percent", f"{LOW_OXYGEN} counts only with residual oxygen measured")]
     return []

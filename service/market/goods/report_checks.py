@@ -16,8 +16,6 @@ from service.science.lab import (
     hop_storage_index_from_absorbance,
 )
 
-CHROMATOGRAPHIC = ("asbc_hops_14", "ebc_7_7")
-
 
 def accept_report(report: LabReport, *, form: str, harvested_on: date | None, today: date) -> LabReport:
     """Let a report in, or name everything in it that cannot be.
@@ -120,7 +118,7 @@ def _unreadable(report: LabReport, form: str) -> Iterator[tuple[str, str]]:
         yield "method_note", "a method outside the list is described in method_note"
     if report.cohumulone_percent_of_alpha is not None:
         measured_by = methods.get("cohumulone") or methods.get("alpha_beta")
-        if measured_by not in (*CHROMATOGRAPHIC, "other"):
+        if measured_by is None or find_method(measured_by, group="cohumulone") is None:
             yield "cohumulone_percent_of_alpha", "cohumulone is measured by chromatography: name that method"
     if report.basis == "dry" and report.moisture_percent is None:
         yield "moisture_percent", "figures on the dry basis need the moisture"

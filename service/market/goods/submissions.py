@@ -6,9 +6,9 @@ from decimal import Decimal
 from service.errors import InvalidRequest, OutOfRange
 from service.facts import Fact
 from service.market.goods.bookings import Booking, decide_booking
-from service.market.goods.lab_reports import METHOD_GROUPS
 from service.market.goods.lots import Lot
 from service.market.people.parties import Party
+from service.reference.methods import GROUPS as METHOD_GROUPS
 
 # What a laboratory is asked for: the groups of values that a report names a method for.
 TESTS = METHOD_GROUPS

@@ -9,7 +9,6 @@ from service.errors import IllegalStep, InvalidRequest
 from service.facts import Fact, field, field_names
 from service.market.brewing.bitterness_targets import BitternessTarget, target_faults
 from service.market.goods.cultivars import NamedCultivar
-from service.market.goods.lots import PACKINGS
 from service.market.goods.provenance import wanted_provenance_faults
 from service.market.matching.weights import chosen_weights
 from service.reference.assumptions import get_assumption
@@ -20,7 +19,6 @@ SHOWN_REQUEST_STATES = (*REQUEST_STATES, "lapsed")
 PARTS = ("freshness", "oil", "price", "distance", "evidence", "cultivar", "role", "profile")
 DELIVERIES_MAX = 24
 # A brewery has no oxygen measured in packages that it opened itself.
-KEPT_PACKINGS = tuple(packing for packing in PACKINGS if packing != "barrier_low_oxygen")
 # Nobody plans hops further ahead; house rule, assumption, no source.
 AHEAD_MAX = timedelta(days=3653)
 # Bales weigh a little more or less than was agreed: a request counts as filled from here on. House figure;

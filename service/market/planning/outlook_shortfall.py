@@ -7,7 +7,6 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 import numpy as np
 
 from service.facts import Fact
-from service.market.goods.lots import ROLES
 from service.market.matching.candidates import LotColumns
 from service.market.planning.gathering import Asker, Yard
 from service.market.planning.outlook import NONE
@@ -15,6 +14,7 @@ from service.market.planning.outlook_demand import WishKind, kind_of
 from service.market.planning.outlook_fitting import Fitting, fit_requests
 from service.market.planning.outlook_flow import most_taken
 from service.market.planning.outlook_reasons import Why, kg_of, lots_in_words, reasons_of, why_unmet
+from service.reference.cultivar_rows import ROLES
 
 UNMET_SHOWN = 50
 GRAM, MILLIGRAM = Decimal("0.001"), Decimal("0.000001")

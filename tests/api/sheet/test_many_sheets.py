@@ -6,8 +6,6 @@ import zipfile
 import pypdf
 import pytest
 
-from service.market.goods.labels import LABEL_SIZES
-from service.sheets.label import SIZES
 from tests.builders import World
 
 PACKED = {"packages": [{"kind": "box", "count": 6, "net_kg": 20.0}]}
@@ -64,7 +62,6 @@ def test_a_label_for_each_package_in_the_size_asked_for(valley: World) -> None:
     assert [float(x) for x in pages[0].mediabox[2:]] == [288, 432]
     assert ["box 2 of 6" in page.extract_text() for page in pages] == [True, False, False]
     assert len(pages) == 3
-    assert tuple(SIZES) == LABEL_SIZES
 
 
 def test_labels_are_the_growers_and_of_packages_that_are(valley: World) -> None:

@@ -2,7 +2,8 @@
 
 import pytest
 
-from service.market.brewing.bitterness_targets import BITTER_AT, BitternessTarget, target_faults
+from service.market.brewing.bitterness_targets import BitternessTarget, target_faults
+from service.market.brewing.brews import HOT
 from service.science.bitterness import ibu, tinseth_utilization_percent
 
 
@@ -31,7 +32,7 @@ def test_first_wort_counts_as_boil_and_a_cooler_whirlpool_takes_more() -> None:
     assert boil < hot < cool
 
 
-@pytest.mark.parametrize("at", BITTER_AT)
+@pytest.mark.parametrize("at", HOT)
 def test_what_can_be_estimated_has_no_fault(at: str) -> None:
     told = {"temperature_c": 85.0} if at == "whirlpool" else {}
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.market.goods.lots import Lot
+from service.market.goods.lots import UNMEASURED_PACKINGS, Lot
 from service.market.matching.alpha_promised import alpha_promised_kg
 from service.market.matching.brewery_storage import (
     figures_on,
@@ -19,7 +19,7 @@ from service.market.matching.brewery_storage import (
 )
 from service.market.matching.candidates import Candidate, LotColumns, columns_of
 from service.market.matching.matching import describe_match, rank_lots
-from service.market.matching.requests import KEPT_PACKINGS, Delivery, Request
+from service.market.matching.requests import Delivery, Request
 from service.market.matching.search_figures import alpha_on, index_on, search_figures
 from service.market.storage.storage import storage_outlook
 from service.market.storage.storage_model import StoragePlan
@@ -93,7 +93,7 @@ def same(ours: Estimate | None, theirs: Estimate | None) -> bool:
     st.integers(0, 200),
     st.integers(0, 400),
     st.floats(-25, 35),
-    st.sampled_from(KEPT_PACKINGS),
+    st.sampled_from(UNMEASURED_PACKINGS),
 )
 def test_a_lot_in_a_brewerys_store_is_what_the_storage_page_says(
     name: str, kept_after: int, more_days: int, kept_at_c: float, packing: str

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from service.errors import InvalidRequest
 from service.facts import replace
 from service.market.goods.lab_reports import standing_figures
-from service.market.goods.lots import FORMS, PACKINGS, ROLES, Package
+from service.market.goods.lots import FORMS, PACKINGS, Package
 from service.market.matching.candidates import Candidate, LotColumns, columns_of
 from service.market.matching.chances import chance_all_limits_met
 from service.market.matching.evidence import Evidence, evidence_score
@@ -26,6 +26,7 @@ from service.market.matching.oil_similarity import OilShares, OilWish, liken, oi
 from service.market.matching.requests import PARTS, Delivery, OilLike, Request, accept_request
 from service.market.matching.scoring import UNKNOWN_COUNTS, Scores, score_lots, weights_of
 from service.market.matching.search import SearchFigures
+from service.reference.cultivar_rows import ROLES
 from service.reference.methods import methods_of
 from service.science.oil_profile import OilProfile
 from service.science.storage_index import HIGHEST_INDEX

@@ -2,9 +2,9 @@
 
 import pytest
 
-from service.market.goods.lots import ROLES
 from service.market.matching.requests import PARTS
 from service.market.matching.weights import WEIGHTS, chosen_weights
+from service.reference.cultivar_rows import ROLES
 
 
 def test_every_role_weighs_every_part_and_1_in_all_without_a_wish_for_a_profile() -> None:

@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import replace
+from service.market.goods.lots import UNMEASURED_PACKINGS
 from service.market.matching.candidates import Candidate, columns_of
 from service.market.matching.matching import rank_lots
-from service.market.matching.requests import KEPT_PACKINGS, Delivery
+from service.market.matching.requests import Delivery
 from service.market.planning.gathering import Asker, Promised
 from service.market.planning.outlook_fitting import Fitting, fit_requests, share_out
 from tests.factories import TODAY
@@ -48,7 +49,7 @@ def test_a_request_fits_what_its_matches_show() -> None:
 @given(
     st.integers(0, 68),
     st.floats(-25, 35),
-    st.sampled_from(KEPT_PACKINGS),
+    st.sampled_from(UNMEASURED_PACKINGS),
     st.sampled_from(
         [{"alpha_percent_min": 8.0}, {"deliveries": (Delivery(needed_on=ON, alpha_kg=Decimal(4)),)}]
     ),
