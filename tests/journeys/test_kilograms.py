@@ -385,7 +385,7 @@ def test_no_gram_appears_or_vanishes_over_any_sequence_of_steps(session: Session
     run_state_machine_as_test(
         machine_on(session),
         settings=settings(
-            max_examples=14,
+            max_examples=settings().max_examples // 10,
             stateful_step_count=20,
             deadline=None,
             suppress_health_check=list(HealthCheck),
