@@ -62,7 +62,7 @@ def test_what_was_written_unchanged_leaves_no_line(records: Records) -> None:
 
     def touch(session: object) -> None:
         lot = lots.get(session, "ALDER-2026-01", now=NOW)
-        lots.change(session, lot, cultivar_key=None, figures=None)
+        lots.change(session, lot)
 
     records.write(touch, signed=SIGNED)
 

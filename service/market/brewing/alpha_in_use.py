@@ -221,7 +221,7 @@ def _is_aged(figures: Figures, gone: Estimate) -> bool:
 def _lot_cautions(form: str, *, is_aged: bool) -> tuple[str, ...]:
     said = []
     if form in PELLETS:
-        said.append(get_caution("pellet_upper_bound").words)
+        said.append(get_caution("pellets_by_cones").words)
     if is_aged:
         said.append(AGED_HOPS_NOTE)
     return tuple(said)

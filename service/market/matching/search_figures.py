@@ -14,8 +14,8 @@ from service.market.storage.storage_rates import (
     INDEX_AT_THE_END,
     NOTHING_GONE,
     after_days,
-    cultivar_rate,
     index_after,
+    rate_of_form,
     sd_log,
 )
 from service.reference.six_month_storage import SixMonthLoss, six_month_loss
@@ -69,7 +69,7 @@ def search_figures(lot: Lot, *, loss: SixMonthLoss) -> SearchFigures:
         rate_per_day=rate.estimate,
         rate_low_per_day=rate.low,
         rate_high_per_day=rate.high,
-        base_rate_per_day=(own.elsewhere if own else cultivar_rate(loss)).estimate,
+        base_rate_per_day=(own.elsewhere if own else rate_of_form(loss, lot.form)).estimate,
         learnt_rate_per_day=own.there.estimate if own else None,
         learnt_packings=",".join(own.packings) if own else None,
         spread_low=of_alpha.estimate - of_alpha.low,

@@ -12,9 +12,9 @@ from service.market.storage.storage_rates import (
     INDEX_AT_THE_END,
     QUANTITIES,
     OwnRate,
-    cultivar_rate,
     logged_between,
     rate_doubts,
+    rate_of_form,
     sd_log,
     with_ends,
 )
@@ -161,14 +161,14 @@ def _learn_from(
     stored = _stored(lot.spells, first, last, logged)
     days = effective_days_at_20_c(spells=[spell for _, spell in stored])
     # Nothing to learn of a time without storage; the science says so of the reports.
-    prior = alone = cultivar_rate(loss)
+    prior = alone = rate_of_form(loss, lot.form)
     if days > 0:
         hot = get_assumption("above_20_c_rate_ratio")
         prior, alone = (
             _per_day(
                 log_loss_estimate(
                     spells=spells,
-                    rate_per_day=cultivar_rate(loss),
+                    rate_per_day=rate_of_form(loss, lot.form),
                     rate_ratios=rate_doubts(lot.form),
                     above_20_c=Ratio(hot.low, hot.high),
                 ),

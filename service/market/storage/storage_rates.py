@@ -145,7 +145,7 @@ def _exponent(
     packing = packing_used(spell.packing, residual_oxygen_percent=spell.residual_oxygen_percent).packing
     low, high = packing.low, packing.high
     if own is None:
-        rate, doubts = cultivar_rate(loss), [*rate_doubts(form), *doubts]
+        rate, doubts = rate_of_form(loss, form), [*rate_doubts(form), *doubts]
     elif packing.code in own.packings:
         rate, low, high = own.there, packing.factor, packing.factor
     else:
@@ -159,13 +159,18 @@ def _exponent(
     )
 
 
-def cultivar_rate(loss: SixMonthLoss) -> Estimate:
-    """The rate behind a cultivar's six-month loss, 1/day at 20 °C, unprotected."""
-    return rate_estimate_per_day(
+def rate_of_form(loss: SixMonthLoss, form: str) -> Estimate:
+    """The rate behind a cultivar's six-month loss, 1/day at 20 °C, unprotected; of pellets slower by the house figure.
+
+    The interval is that of the six-month loss; what is doubtful of the form stands in `rate_doubts`.
+    """
+    cones = rate_estimate_per_day(
         lost_6_months_percent=loss.lost_percent,
         low_percent=loss.low_percent,
         high_percent=loss.high_percent,
     )
+    ratio = get_assumption("pellet_rate_ratio").value if form in PELLETS else 1.0
+    return Estimate(cones.estimate * ratio, cones.low * ratio, cones.high * ratio)
 
 
 def after_days(gone: Estimate, rate: Estimate, days: float) -> Estimate:
@@ -176,12 +181,12 @@ def after_days(gone: Estimate, rate: Estimate, days: float) -> Estimate:
 
 
 def rate_doubts(form: str) -> list[Ratio]:
-    """What is doubtful of the rate itself: this lot among its cultivar's, pellets."""
+    """What is doubtful of the rate itself: this lot among its cultivar's, and pellets among cones."""
     lot = get_assumption("storage_rate_spread_ratio")
     doubts = [Ratio(lot.low, lot.high)]
     if form in PELLETS:
         pellets = get_assumption("pellet_rate_ratio")
-        doubts.append(Ratio(pellets.low, pellets.high))
+        doubts.append(Ratio(pellets.low / pellets.value, pellets.high / pellets.value))
     return doubts
 
 

@@ -31,8 +31,8 @@ OIL_WORDS = (
     "(Rutnik et al. 2022, Foods 11:3089; McMillan, Zunkel, Muñoz Insa, Schönberger 2023, BrewingScience 76)."
 )
 LONG_COLD_GAP = (
-    "Measured over two years cold and without oxygen, hops lost 10 to 35 % of their alpha; this model gives "
-    "about twice that (Rutnik, Ocvirk, Košir 2023, Plants 12:936). Analyse again before relying on an old lot."
+    "Measured over two years cold and without oxygen, hops lost 10 to 35 % of their alpha "
+    "(Rutnik, Ocvirk, Košir 2023, Plants 12:936). Analyse again before relying on an old lot."
 )
 
 
@@ -191,7 +191,7 @@ def cautions_of(
     if hot_days or any(s.stored_at_c > MODEL_TO_C for s in spells):
         codes.append("storage_above_20_c")
     if keeping.form in PELLETS:
-        codes.append("pellet_upper_bound")
+        codes.append("pellets_by_cones")
     said = [get_caution(code).words for code in codes]
     if hot_days:
         said.append(

@@ -15,6 +15,7 @@ from service.market.goods.lots import Lot, Package, StorageSpell
 from service.market.goods.provenance import Certification, block_key
 from service.market.goods.temperature_logs import TemperatureLog
 from service.market.matching.search import FIGURES_VERSION, SearchFigures
+from service.market.matching.search_figures import figures_to_keep
 from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import (
@@ -193,11 +194,14 @@ def next_code(session: Session, grower_code: str, *, year: int) -> str:
     return f"{grower_code}-{year}-{number:02d}"
 
 
-def change(session: Session, lot: Lot, *, cultivar_key: str | None, figures: SearchFigures | None) -> None:
-    """Write what changed of a lot, and what the search keeps of it; a key of None stays as it is."""
+def change(session: Session, lot: Lot, *, cultivar_key: str | None = None) -> None:
+    """Write what changed of a lot, and the search's figures that follow from it; a key of None stays as it is.
+
+    The figures are worked out here, so that no caller can leave a listed lot without them.
+    """
     row = get_row(session, lot.code)
     _write(row, lot, cultivar_key)
-    kept = figures or SearchFigures()
+    kept = figures_to_keep(lot) or SearchFigures()
     for name in field_names(SearchFigures):
         setattr(row, f"search_{name}", getattr(kept, name))
     row.search_version = FIGURES_VERSION

@@ -9,7 +9,6 @@ from service.facts import replace
 from service.market.goods.lab_reports import LabReport, correct
 from service.market.goods.lots import Lot
 from service.market.goods.report_checks import accept_report, read_absorbance
-from service.market.matching.search_figures import figures_to_keep
 from service.market.people.access import Caller, acting_party, require_known
 from service.market.processing.parts import correct_part
 from service.market.processing.steps import require_sampled_after
@@ -48,7 +47,7 @@ def file_report(
     )
     require_sampled_after(report, steps.find(session, code))
     changed = replace(lot, reports=correct(lot.reports, report))
-    lots.change(session, changed, cultivar_key=None, figures=figures_to_keep(changed))
+    lots.change(session, changed)
     if report.corrects is not None and report.drawn_by != "buyer":
         _correct_parts(session, lot, report, now)
     return report
@@ -61,7 +60,7 @@ def _correct_parts(session: Session, lot: Lot, report: LabReport, now: datetime)
     for part in parts.values():
         corrected = correct_part(part, old=old, new=report)
         if corrected is not None:
-            lots.change(session, corrected, cultivar_key=None, figures=figures_to_keep(corrected))
+            lots.change(session, corrected)
 
 
 def _filed_for(session: Session, lot: Lot, caller: Caller, given: dict[str, Any]) -> str:

@@ -4,7 +4,6 @@ from datetime import datetime
 
 from service.market.goods.listing import decide_listing, decide_withdrawal
 from service.market.goods.lots import Lot
-from service.market.matching.search_figures import figures_to_keep
 from service.market.people.access import Caller
 from service.market.trade.notices import Event
 from service.records.goods import lots
@@ -27,7 +26,7 @@ def list_lot(session: Session, code: str, *, caller: Caller, readiness: str, now
     lot = lot_to_change(session, code, caller=caller, now=now)
     listed = decide_listing(lot, readiness=readiness, today=now.date())
     require_intervals_kept(session, listed, now=now)
-    lots.change(session, listed, cultivar_key=None, figures=figures_to_keep(listed))
+    lots.change(session, listed)
     outbox.add(session, Event(kind="lot_listed", lot_code=code, made_at=now))
     return listed
 
@@ -41,4 +40,4 @@ def withdraw_lot(session: Session, code: str, *, caller: Caller, now: datetime) 
 
     """
     lot = lot_to_change(session, code, caller=caller, now=now)
-    lots.change(session, decide_withdrawal(lot), cultivar_key=None, figures=None)
+    lots.change(session, decide_withdrawal(lot))

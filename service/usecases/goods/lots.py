@@ -11,7 +11,6 @@ from service.market.goods.listing import keep_listed
 from service.market.goods.lot_changes import decide_discard, revise_lot
 from service.market.goods.lot_making import crop_year_asked, make_lot, role_of
 from service.market.goods.lots import Lot
-from service.market.matching.search_figures import figures_to_keep
 from service.market.people.access import Caller, acting_party, require_known
 from service.market.processing.packing_out import put_back
 from service.market.sheet.lot_view import LotView
@@ -89,7 +88,7 @@ def change_lot(
     if changed.state == "listed":
         require_intervals_kept(session, changed, now=now)
     key = named.key if named else None
-    lots.change(session, changed, cultivar_key=key, figures=figures_to_keep(changed))
+    lots.change(session, changed, cultivar_key=key)
     return _view(session, changed, caller, now)
 
 

@@ -22,7 +22,7 @@ def place_hold(
     lot = lot_to_change(session, code, caller=caller, now=now)
     hold = QualityHold(lot_code=code, concern=concern, words=words, placed_at=now, placed_by=caller.name)
     kept = quality_holds.add(session, hold)
-    lots.change(session, put_on_hold(lot), cultivar_key=None, figures=None)
+    lots.change(session, put_on_hold(lot))
     return kept
 
 
@@ -43,7 +43,7 @@ def lift_hold(
     )
     quality_holds.change(session, lifted)
     holds = [lifted if hold.code == hold_code else hold for hold in before]
-    lots.change(session, after_lifting(lot, holds), cultivar_key=None, figures=None)
+    lots.change(session, after_lifting(lot, holds))
     return lifted
 
 

@@ -64,7 +64,7 @@ def _withdraw(session: Session, inside: Sequence[PickedInside], now: datetime) -
     withdrawn = []
     for code, lot in lots.lock(session, codes | made_of_them, now=now).items():
         if lot.state == "listed":
-            lots.change(session, decide_withdrawal(lot), cultivar_key=None, figures=None)
+            lots.change(session, decide_withdrawal(lot))
             withdrawn.append(code)
     return sorted(withdrawn)
 

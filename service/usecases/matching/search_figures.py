@@ -2,7 +2,6 @@
 
 from datetime import datetime
 
-from service.market.matching.search_figures import figures_to_keep
 from service.records.goods import lots
 from service.records.matching import search_figures
 from service.records.session import Session
@@ -15,5 +14,5 @@ def keep_anew(session: Session, *, now: datetime) -> int:
     codes = search_figures.outdated(session, limit=AT_ONCE)
     for code in codes:
         lot = lots.get(session, code, now=now, lock=True)
-        lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
+        lots.change(session, lot)
     return len(codes)

@@ -9,7 +9,6 @@ from service.facts import replace
 from service.market.goods.listing import keep_listed
 from service.market.goods.lots import Lot, Step
 from service.market.goods.quality_holds import require_not_on_hold
-from service.market.matching.search_figures import figures_to_keep
 from service.market.people.access import Caller
 from service.market.processing.kilning import KilnBatch, bookings_of_batch, empty_of, fill_lot
 from service.market.processing.steps import Input, decide_moves
@@ -39,7 +38,7 @@ def dry_into_lot(
     before = kilning.search(session, code)
     new = [KilnBatch(lot_code=code, made_at=now, made_by=caller.name, **b) for b in asked["batches"]]
     filled = fill_lot(lot, before=before, new=new, today=now.date())
-    lots.change(session, filled, cultivar_key=None, figures=figures_to_keep(filled))
+    lots.change(session, filled)
     for batch in new:
         _take_wet(session, batch, caller, now)
     kept = kilning.add(session, new, lot_code=code)
@@ -73,7 +72,7 @@ def take_batch_out(session: Session, code: str, batch_code: str, *, caller: Call
     require_not_on_hold(lot)
     before = kilning.search(session, code)
     emptied, batch = empty_of(lot, before=before, code=batch_code)
-    lots.change(session, keep_listed(emptied), cultivar_key=None, figures=figures_to_keep(emptied))
+    lots.change(session, keep_listed(emptied))
     if batch.from_lot_code is not None:
         for booking in bookings_of_batch(bookings.search(session, batch.from_lot_code), batch):
             reason = f"batch {batch_code} of lot {code} was taken out"

@@ -6,7 +6,6 @@ from datetime import datetime
 from service.facts import replace
 from service.market.goods.lots import Lot
 from service.market.goods.temperature_logs import TemperatureLog
-from service.market.matching.search_figures import figures_to_keep
 from service.market.people.access import Caller
 from service.market.storage.log_filing import ReadFile, accept_log, file_log, find_log, take_log_back
 from service.records.goods import lots
@@ -85,4 +84,4 @@ def show_readings(
 
 
 def _keep(session: Session, lot: Lot) -> None:
-    lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
+    lots.change(session, lot)

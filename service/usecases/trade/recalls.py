@@ -60,7 +60,7 @@ def open_recall(
             placed_by=caller.name,
         )
         quality_holds.add(session, hold)
-        lots.change(session, put_on_hold(lot), cultivar_key=None, figures=None)
+        lots.change(session, put_on_hold(lot))
     return as_seen_by(recalls.get(session, recall.code), caller)
 
 
@@ -153,5 +153,5 @@ def close_recall(session: Session, code: str, *, caller: Caller, finding: str, n
         quality_holds.change(session, replace(hold, lifted_at=now, lifted_by=caller.name, finding=finding))
         lot = held[hold.lot_code]
         left = after_lifting(lot, quality_holds.search(session, hold.lot_code))
-        lots.change(session, left, cultivar_key=None, figures=None)
+        lots.change(session, left)
     return as_seen_by(closed, caller)

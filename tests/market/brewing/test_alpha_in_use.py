@@ -113,10 +113,10 @@ def test_aged_hops_carry_the_note(index: float | None, basis: str, on: date, is_
     assert (AGED_HOPS_NOTE in alpha.cautions) is is_aged
 
 
-def test_pellets_say_that_the_loss_is_an_upper_bound() -> None:
+def test_pellets_say_that_their_rate_is_an_assumption() -> None:
     alpha = alpha_of_lot(a_lot(form="pellet"), basis="estimated", on=date(2027, 2, 1))
 
-    assert any("upper bound" in caution for caution in alpha.cautions)
+    assert any("pellets lose acids is an assumption" in caution for caution in alpha.cautions)
 
 
 def test_a_lot_without_alpha_is_refused_where_it_is_named() -> None:

@@ -3,12 +3,14 @@
 import math
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import FigureMissing, InvalidRequest, NoStorageModel, OutOfRange
 from service.market.storage.storage import StoragePlan, planned_spells, storage_outlook
+from service.reference.assumptions import get_assumption
 from service.reference.six_month_storage import six_month_loss
 from tests.factories import LabReportFactory, ListedLotFactory, LotFactory, SpellFactory, log_of
 
@@ -120,10 +122,27 @@ def test_beyond_40_degrees_there_is_no_answer() -> None:
         storage_outlook(hot, on=date(2026, 12, 1), loss=LOSS)
 
 
-def test_pellets_are_told_that_the_loss_is_an_upper_bound() -> None:
+def test_an_outlook_for_pellets_says_that_their_rate_is_an_assumption() -> None:
     outlook = storage_outlook(ListedLotFactory(form="pellet"), on=date(2026, 12, 1), loss=LOSS)
 
-    assert any("upper bound" in words for words in outlook.cautions)
+    assert any("pellets lose acids is an assumption" in words for words in outlook.cautions)
+    assert not any("twice that" in words for words in outlook.cautions)
+
+
+def test_the_estimate_for_pellets_is_the_median_of_what_may_be_true() -> None:
+    # Draws of every doubt about the rate; the ratio of pellets to cones is a house figure, drawn within its row.
+    lot = ListedLotFactory(form="pellet")
+    on = date(2027, 8, 29)
+    cones = storage_outlook(ListedLotFactory(), on=on, loss=LOSS)
+    pellets = storage_outlook(lot, on=on, loss=LOSS)
+    exponent = -np.log(1 - cones.alpha_loss_percent.estimate / 100)
+    ratio = get_assumption("pellet_rate_ratio")
+    rng = np.random.default_rng(12)
+    z = rng.standard_normal(20_000)
+    middle, sd = np.log(ratio.low * ratio.high) / 2, np.log(ratio.high / ratio.low) / 2 / 1.645
+    lost = -np.expm1(-exponent * np.exp(middle + sd * z)) * 100
+
+    assert np.mean(lost < pellets.alpha_loss_percent.estimate) == pytest.approx(0.5, abs=0.02)
 
 
 def test_low_oxygen_counts_only_where_it_was_measured_low() -> None:

@@ -14,6 +14,7 @@ from service.market.storage.storage_rates import (
     sd_log,
     spell_rate,
 )
+from service.reference.assumptions import get_assumption
 from service.reference.six_month_storage import six_month_loss
 from service.science.uncertainty import Estimate
 from tests.factories import LabReportFactory, SpellFactory
@@ -38,12 +39,16 @@ def test_a_rate_halves_for_every_15_degrees() -> None:
     assert cool.estimate == pytest.approx(warm.estimate / 2)
 
 
-def test_pellets_may_lose_less() -> None:
+def test_pellets_lose_less_than_cones_by_the_house_figure_and_may_lose_as_much() -> None:
     cones = spell_rate(SpellFactory(), loss=LOSS, form="whole_cone")
     pellets = spell_rate(SpellFactory(), loss=LOSS, form="pellet")
+    ratio = get_assumption("pellet_rate_ratio")
 
-    assert pellets.estimate == cones.estimate
-    assert pellets.low < cones.low
+    # The centre of 0.4 to 1.0 on a ratio scale; a house figure.
+    assert ratio.value == pytest.approx((ratio.low * ratio.high) ** 0.5, abs=0.005)
+    assert pellets.estimate == pytest.approx(cones.estimate * ratio.value)
+    assert pellets.low / pellets.estimate < cones.low / cones.estimate
+    assert pellets.high / pellets.estimate > cones.high / cones.estimate
 
 
 @given(st.integers(0, 400))

@@ -15,6 +15,7 @@ from service.facts import field_names, replace
 from service.market.goods.lots import Lot, Package
 from service.market.goods.provenance import Certification
 from service.market.matching.search import SearchFigures
+from service.market.matching.search_figures import figures_to_keep
 from service.market.trade.reservations import Reservation
 from service.records.goods import lots
 from service.records.people import parties
@@ -157,6 +158,9 @@ def test_the_full_lot_leaves_no_field_at_what_nobody_said() -> None:
     assert same == {"made_at", "held_kg"}
 
 
+LISTED = replace(FULL, state="listed")
+
+
 @pytest.mark.parametrize("lot", [FULL, BARE], ids=["full", "bare"])
 def test_a_lot_comes_back_as_it_went_in(session: Session, lot: Lot) -> None:
     add(session, lot)
@@ -188,7 +192,7 @@ def test_change_writes_over_adds_and_takes_away_parts(session: Session) -> None:
         reports=(replace(FULL.reports[0], confirmed=False),),
     )
 
-    lots.change(session, changed, cultivar_key=None, figures=None)
+    lots.change(session, changed)
     session.expire_all()
 
     assert lots.get(session, CODE, now=NOW) == changed
@@ -200,37 +204,27 @@ def test_a_report_keeps_its_row_while_others_are_added(session: Session) -> None
     query = sa.select(LabReportRow.id).where(LabReportRow.code == "R1")
     before = session.scalar(query)
 
-    lots.change(session, FULL, cultivar_key=None, figures=None)
+    lots.change(session, FULL)
 
     assert session.scalar(query) == before
 
 
-def test_the_search_keeps_what_it_is_given_and_forgets_it(session: Session) -> None:
-    add(session, FULL)
-    figures = SearchFigures(
-        day=700_000,
-        log_alpha=1.75,
-        alpha_sd_log=0.0625,
-        log_resin=-0.125,
-        index_sd_log=0.03125,
-        rate_per_day=0.001,
-        rate_low_per_day=0.0005,
-        rate_high_per_day=0.002,
-        spread_low=0.1,
-        spread_high=0.2,
-        alpha_method="ebc_7_7",
-        oil_ml_per_100g=1.3,
-        moisture_percent=9.1,
-    )
+def test_every_change_of_a_listed_lot_keeps_its_search_figures_and_a_withdrawal_removes_them(
+    session: Session,
+) -> None:
+    add(session, LISTED)
 
     def kept() -> SearchFigures:
         session.expire_all()
         row = lots.get_row(session, CODE)
         return SearchFigures(**{name: getattr(row, f"search_{name}") for name in field_names(SearchFigures)})
 
-    lots.change(session, FULL, cultivar_key="CASCADE", figures=figures)
-    assert kept() == figures
-    lots.change(session, FULL, cultivar_key=None, figures=None)
+    lots.change(session, LISTED, cultivar_key="CASCADE")
+    assert kept() == figures_to_keep(LISTED)
+    assert kept().log_alpha is not None
+    lots.change(session, replace(LISTED, price_per_kg=Decimal(30)))
+    assert kept() == figures_to_keep(LISTED)
+    lots.change(session, replace(LISTED, state="withdrawn"))
     assert kept() == SearchFigures()
     assert lots.get_row(session, CODE).cultivar_key == "CASCADE"
 

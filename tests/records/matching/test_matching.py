@@ -216,7 +216,7 @@ def test_a_lot_travels_with_its_columns_packages_and_evidence(session: Session) 
         reports=reports,
     )
     lots.add(session, lot, cultivar_key="WILLAMETTE")
-    lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
+    lots.change(session, lot)
 
     found = read(session, wanting())
 

@@ -30,7 +30,7 @@ def valley(session: Session) -> None:
             code=f"ALDER-2026-0{number}", reports=(LabReportFactory(code="R1", alpha_percent=alpha_percent),)
         )
         lots.add(session, lot, cultivar_key="WILLAMETTE")
-        lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
+        lots.change(session, lot)
 
 
 def ask(

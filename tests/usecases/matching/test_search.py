@@ -7,7 +7,6 @@ import pytest
 from sqlalchemy.orm import Session
 
 from service.errors import InvalidRequest
-from service.market.matching.search_figures import figures_to_keep
 from service.market.people.access import ANYONE, Caller
 from service.records.goods import lots
 from service.records.people import parties
@@ -39,7 +38,7 @@ def region(session: Session) -> None:
             currency="CAD",
         )
         lots.add(session, lot, cultivar_key=cultivar.upper())
-        lots.change(session, lot, cultivar_key=None, figures=figures_to_keep(lot))
+        lots.change(session, lot)
 
 
 def search(session: Session, caller: Caller = ANYONE, *, limit: int = 9, **asked: Any) -> Any:

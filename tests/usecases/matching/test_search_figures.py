@@ -6,7 +6,6 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from service.market.matching.search import FIGURES_VERSION
-from service.market.matching.search_figures import figures_to_keep
 from service.records.goods import lots
 from service.records.people import parties
 from service.records.tables import LotRow
@@ -20,7 +19,7 @@ def test_listed_lots_of_older_sums_are_kept_anew_and_no_others(session: Session)
     new = ListedLotFactory(code="ALDER-2026-03")
     for lot in (draft, old, new):
         lots.add(session, lot, cultivar_key="WILLAMETTE")
-    lots.change(session, new, cultivar_key=None, figures=figures_to_keep(new))
+    lots.change(session, new)
 
     assert keep_anew(session, now=NOW) == 1
     assert keep_anew(session, now=NOW) == 0
