@@ -12,7 +12,7 @@ from tests.sheets.made import picture, read
 OFFER = test_offer.facts(3)
 FILES = {
     "offer": lambda paper: render_offer(OFFER, paper=paper),
-    "plan": lambda paper: render_plan(test_plan.ALLOCATION, test_plan.plan(), url=test_plan.URL, paper=paper),
+    "plan": lambda paper: render_plan(test_plan.allocation(), url=test_plan.URL, paper=paper),
     "slip": lambda paper: render_slip(test_slip.FACTS, paper=paper),
 }
 ADDRESSES = {"plan": test_plan.URL, "slip": test_slip.FACTS.public_url, "offer": OFFER.public_url}

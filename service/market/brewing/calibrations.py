@@ -151,7 +151,8 @@ def brewhouse_method(own: UtilizationFit) -> Method:
     """The method that a brewery's fit gives: its base method times its own factors.
 
     What the fit has not seen keeps the base method's scatter: a whirlpool where the brews gave it no factor of
-    its own, wet hops, first wort hops.
+    its own, wet hops, first wort hops. The scatter of brews made with many lots holds that of their alpha already,
+    and it counts once more with the new lot: the wider reading, since brews of one lot do not show it.
     """
     fit = own.fit
     base = BASE_METHODS[fit.base_model]
