@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.fields import Body, Choice, Code, Day, Number, Percent, Whole
-from service.market.brewing.base_methods import BASE_MODELS, BREWHOUSE, METHODS
+from service.market.brewing.base_methods import BASE_MODELS, BREWHOUSE, DEFAULT_MODEL, METHODS
 from service.market.brewing.brews import AT, VOLUMES
 from service.market.goods.lots import FORMS, PACKINGS
 from service.science.brewhouse import ALPHA_BASES
@@ -150,14 +150,15 @@ class BrewBody(Body):
 class MethodBody(Body):
     """By which method, and on which alpha."""
 
-    method = Choice(METHODS, load_default="tinseth")
+    method = Choice(METHODS, load_default=DEFAULT_MODEL)
     brewed_on = Day(metadata={"description": "The day for which alpha is estimated; default today"})
     alpha_basis = Choice(ALPHA_BASES, load_default="estimated")
     storage = ma.fields.Nested(KeptBody)
     recoveries = ma.fields.Nested(RecoveriesBody)
     brewery_code = Code(party=True, metadata={"description": "For the specialist, with method brewhouse"})
     base_model = Choice(
-        BASE_MODELS, metadata={"description": "What the brewery's own factors stand on; default tinseth"}
+        BASE_MODELS,
+        metadata={"description": f"What the brewery's own factors stand on; default {DEFAULT_MODEL}"},
     )
 
     @ma.validates_schema

@@ -28,7 +28,7 @@ from service.errors import (
     TokenNeeded,
     UnfitBrews,
 )
-from service.market.brewing.base_methods import BASE_MODELS
+from service.market.brewing.base_methods import BASE_MODELS, DEFAULT_MODEL
 from service.request_context import caller, now, read, write
 from service.science.brewhouse import ALPHA_BASES
 from service.usecases.brewing.calibrations import file_brew, list_brews, take_back_brew, utilization_of
@@ -71,7 +71,7 @@ MeasuredBrewPage = page_of(MeasuredBrewAnswer, "MeasuredBrewPage")
 class UtilizationQuery(Query):
     """On which base method, and on which alpha."""
 
-    base_model = Choice(BASE_MODELS, load_default="tinseth")
+    base_model = Choice(BASE_MODELS, load_default=DEFAULT_MODEL)
     alpha_basis = Choice(ALPHA_BASES, load_default="estimated")
 
 

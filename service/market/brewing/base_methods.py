@@ -8,6 +8,8 @@ from service.science.bitterness import ibu
 
 BASE_METHODS = {method.code: method for method in (TINSETH, KINETIC)}
 BASE_MODELS = tuple(BASE_METHODS)
+# What is taken where nobody names a method, or what a brewery's own stands on.
+DEFAULT_MODEL = TINSETH.code
 BREWHOUSE = "brewhouse"
 METHODS = (*BASE_MODELS, BREWHOUSE)
 

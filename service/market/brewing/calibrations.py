@@ -234,6 +234,6 @@ def _fit_words(fit: BrewhouseFit) -> str:
     return (
         f"the brewery's own factors on {fit.base_model}: {fit.factor:.3g} for boil and first wort, "
         f"{fit.whirlpool_factor:.3g} for the whirlpool, from {fit.brews} brews on {fit.alpha_basis} alpha; each "
-        f"brew predicted from the others was missed by {100 * fit.left_out_error_log:.1f} %; the interval is "
-        "Student's t for so many brews"
+        f"brew predicted from the others was missed by {100 * fit.left_out_error_log:.1f} %, and the "
+        f"interval is by Student's t for {fit.brews} brews"
     )

@@ -1,6 +1,6 @@
 """Utilization by the rates of isomerisation, followed through boil, whirlpool and cooling, then what is recovered."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from service.market.brewing.brews import Brew, Reach
 from service.market.brewing.methods import (
@@ -77,19 +77,7 @@ def _over_tinseth(brew: Brew, place: int, percent: float) -> Iterator[str]:
     rule = tinseth_used_of(addition, brew).percent
     if percent <= MOST_TIMES_TINSETH * rule:
         return
-    why = [
-        *(
-            ["gravity is high, where the published rule falls more steeply"]
-            if brew.wort.gravity_sg > 1.07
-            else []
-        ),
-        *(
-            ["the hops go on isomerising in the whirlpool, which the rule leaves out"]
-            if _goes_on(brew)
-            else []
-        ),
-        *(["recoveries were given that are higher than the usual"] if _own_recoveries(brew) else []),
-    ]
+    why = [words for holds, words in _REASONS if holds(brew)]
     because = " and ".join(why) or "the rates go on where the published rule levels off"
     yield (
         f"This is {percent / rule:.1f} times what the published rule of Tinseth gives ({rule:.1f} %): {because}. "
@@ -97,12 +85,26 @@ def _over_tinseth(brew: Brew, place: int, percent: float) -> Iterator[str]:
     )
 
 
-def _goes_on(brew: Brew) -> bool:
-    return bool(brew.kettle.at_minutes) or any(a.at == "whirlpool" for a in brew.additions)
-
-
-def _own_recoveries(brew: Brew) -> bool:
+def _has_own_recoveries(brew: Brew) -> bool:
     return any(not used.is_default for used in recoveries(brew).values())
+
+
+# Why kinetics may run ahead of the published rule; from which gravity and elevation on is a house figure.
+_REASONS: tuple[tuple[Callable[[Brew], bool], str], ...] = (
+    (
+        lambda brew: brew.wort.gravity_sg > 1.070,
+        "gravity is high, where the published rule falls more steeply",
+    ),
+    (
+        lambda brew: (brew.wort.elevation_m or 0.0) > 500,
+        "the kettle boils cooler, which slows the rule as a whole and the rates less in a long boil",
+    ),
+    (
+        lambda brew: bool(brew.kettle.at_minutes) or any(a.at == "whirlpool" for a in brew.additions),
+        "the hops go on isomerising in the whirlpool, which the rule leaves out",
+    ),
+    (_has_own_recoveries, "the recoveries were given in the request"),
+)
 
 
 def recoveries(brew: Brew) -> Mapping[str, RecoveryUsed]:

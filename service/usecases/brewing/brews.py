@@ -6,7 +6,7 @@ from typing import Any
 
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
 from service.facts import replace
-from service.market.brewing.base_methods import BASE_METHODS, BREWHOUSE
+from service.market.brewing.base_methods import BASE_METHODS, BREWHOUSE, DEFAULT_MODEL
 from service.market.brewing.bitterness import Bitterness, brew_bitterness
 from service.market.brewing.brew_making import lot_codes, make_brew
 from service.market.brewing.calibrations import (
@@ -83,7 +83,7 @@ def method_of(session: Session, caller: Caller, asked: Mapping[str, Any]) -> Met
         fit_of_brews(
             code,
             measured_brews.newest(session, code, limit=MOST_BREWS),
-            base_model=asked.get("base_model") or "tinseth",
+            base_model=asked.get("base_model") or DEFAULT_MODEL,
             alpha_basis=asked["alpha_basis"],
         )
     )
