@@ -13,6 +13,7 @@ from service.market.people.access import Caller
 from service.records.session import open_records
 from service.settings import read_settings
 from service.sheets.archive import stream_archive
+from service.sheets.papers import PAPERS
 from service.usecases.sheet.sheets import codes_of_lots
 
 TOLD_EVERY = 50
@@ -23,7 +24,7 @@ def add_to(commands: Any) -> None:
     printing = commands.add_parser("sheets", help="print the sheets of all lots into one ZIP file")
     printing.add_argument("file", type=Path, metavar="FILE", help="the ZIP file to write")
     printing.add_argument("--grower", metavar="CODE", help="of this grower alone")
-    printing.add_argument("--paper", choices=("a4", "letter"), default="a4")
+    printing.add_argument("--paper", choices=tuple(PAPERS), default="a4")
     printing.set_defaults(run=run)
 
 

@@ -5,15 +5,12 @@ from functools import lru_cache
 from service.facts import Fact
 from service.reference.assumptions import get_assumption
 from service.reference.cultivars import ambiguity, find_cultivar
-from service.reference.storage_figures import SOURCE_CLASSES, StorageFigure, storage_figures_of
-
-_CLASS_WORDS = {
-    "usda_ars": "USDA-ARS",
-    "growers_association": "growers' association",
-    "oxford": "Oxford Companion to Beer",
-    "patent": "plant patent",
-    "other": "other source",
-}
+from service.reference.storage_figures import (
+    SOURCE_CLASS_WORDS,
+    SOURCE_CLASSES,
+    StorageFigure,
+    storage_figures_of,
+)
 
 
 class SixMonthLoss(Fact, frozen=True):
@@ -113,7 +110,7 @@ def _interval(lost: float, rows: tuple[StorageFigure, ...]) -> tuple[float, floa
 
 def _basis_words(taken: tuple[StorageFigure, ...], rows: tuple[StorageFigure, ...], *, is_bound: bool) -> str:
     said = "; ".join(_row_words(row) for row in taken)
-    words = [f"{_CLASS_WORDS[taken[0].source_class]}: alpha left after 6 months {said}"]
+    words = [f"{SOURCE_CLASS_WORDS[taken[0].source_class]}: alpha left after 6 months {said}"]
     if is_bound:
         words.append("the source gives a bound only, and the estimate stands at it")
     others = [row for row in rows if row not in taken]

@@ -7,8 +7,15 @@ from service.reference.load import Row, load_table
 from service.reference.names import fold
 
 KINDS = frozenset({"mean", "range", "lower_bound", "upper_bound", "nearly"})
-SOURCE_CLASSES = ("usda_ars", "growers_association", "oxford", "patent", "other")
+SOURCE_CLASS_WORDS = {
+    "usda_ars": "USDA-ARS",
+    "growers_association": "growers' association",
+    "oxford": "Oxford Companion to Beer",
+    "patent": "plant patent",
+    "other": "other source",
+}
 """In the order in which an estimate prefers them."""
+SOURCE_CLASSES = tuple(SOURCE_CLASS_WORDS)
 
 
 class StorageFigure(Fact, frozen=True):

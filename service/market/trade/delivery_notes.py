@@ -11,7 +11,7 @@ from service.facts import Fact
 from service.market.goods.lots import Lot
 from service.market.people.parties import Party
 from service.market.trade.deliveries import Receipt
-from service.market.trade.reservations import Reservation
+from service.market.trade.reservations import COMMITTED, Reservation
 
 HANDOVERS = ("collection", "delivery")
 CENT = Decimal("0.01")
@@ -72,7 +72,7 @@ def require_one_note(parcels: Sequence[NotedParcel]) -> None:
     faults = []
     for place, parcel in enumerate(parcels):
         promise = parcel.promise
-        if promise.state not in ("confirmed", "delivered"):
+        if promise.state not in COMMITTED:
             raise IllegalStep(
                 f"reservation {promise.code} is {promise.state}; a delivery note is for what both sides confirmed",
                 state=promise.state,

@@ -11,6 +11,9 @@ from service.market.goods.quality_holds import require_not_on_hold
 from service.market.goods.stock import require_free, require_sold_so
 
 RESERVATION_STATES = ("offered", "held", "confirmed", "delivered", "released")
+# What both sides confirmed, and with it what is held: promises that count.
+COMMITTED = ("confirmed", "delivered")
+LIVE = ("held", *COMMITTED)
 SHOWN_RESERVATION_STATES = (*RESERVATION_STATES, "expired")
 SIDES = ("grower", "brewery")
 # House rules of how long a hold stands; assumption, no source.
@@ -265,6 +268,5 @@ def promised_kg(promised: Sequence[Reservation], now: datetime) -> Decimal:
 
     A delivery that weighed less than was promised, and came back whole, leaves no rest behind.
     """
-    live = ("held", "confirmed", "delivered")
-    with_them = [p for p in promised if p.shown_state(now) in live and p.returned_kg != p.delivered_kg]
+    with_them = [p for p in promised if p.shown_state(now) in LIVE and p.returned_kg != p.delivered_kg]
     return sum((p.mass_kg - p.returned_kg for p in with_them), Decimal(0))

@@ -8,9 +8,7 @@ from service.facts import Fact
 from service.market.goods.lots import Lot, Step
 from service.market.people.access import Caller
 from service.market.processing.steps import Edge
-from service.market.trade.reservations import Reservation
-
-LIVE = ("held", "confirmed", "delivered")
+from service.market.trade.reservations import LIVE, Reservation
 
 
 class TreeLot(Fact, frozen=True, kw_only=True):

@@ -18,6 +18,7 @@ from service.market.planning.outlook import (
     shown_cultivar,
 )
 from service.market.planning.outlook_supply import AlphaColumns, PriceRange
+from service.market.trade.reservations import LIVE
 from service.records.session import Session
 from service.records.tables import BookingRow, LabReportRow, LotRow, ReservationRow
 from service.records.types import floats_of, kilograms, unscaled
@@ -212,7 +213,7 @@ def _promised(now: datetime) -> sa.Subquery:
             sa.func.sum(sa.case((row.state == "confirmed", row.mass_kg), else_=NONE)).label("confirmed_kg"),
             sa.func.sum(sa.case((row.state == "delivered", delivered), else_=NONE)).label("delivered_kg"),
         )
-        .where(row.state.in_(("held", "confirmed", "delivered")))
+        .where(row.state.in_(LIVE))
         .group_by(row.lot_id)
         .subquery()
     )

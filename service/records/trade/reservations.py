@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from service.errors import NotFound
 from service.facts import field_names
 from service.market.planning.gathering import Promised
-from service.market.trade.reservations import Reservation
+from service.market.trade.reservations import COMMITTED, LIVE, Reservation
 from service.records.goods import lots
 from service.records.matching import requests
 from service.records.people import parties
@@ -35,7 +35,6 @@ PLAIN = (
     "changed_at",
     "changed_by",
 )
-COVERING = ("confirmed", "delivered")
 
 
 def get(session: Session, code: str) -> Reservation:
@@ -89,7 +88,7 @@ def search_of_lot(session: Session, lot_code: str) -> Sequence[Reservation]:
 
 def search_covering(session: Session, request_code: str) -> Sequence[Reservation]:
     """What is confirmed or delivered for a request."""
-    query = _everything().where(RequestRow.code == request_code, ReservationRow.state.in_(COVERING))
+    query = _everything().where(RequestRow.code == request_code, ReservationRow.state.in_(COMMITTED))
     return [_fact(found) for found in session.execute(query.execution_options(populate_existing=True))]
 
 
@@ -100,13 +99,13 @@ def add_up_for_requests(session: Session, *, now: datetime) -> dict[str, Promise
     taken = sa.case((row.state == "delivered", delivered), else_=row.mass_kg)
     whole = sa.type_coerce(row.mass_kg, row.mass_kg.type)
     alpha = row.alpha_kg * sa.cast(unscaled(taken), sa.Float) / sa.cast(unscaled(whole), sa.Float)
-    live = sa.or_(row.state.in_(COVERING), _is_in_state("held", now))
+    live = sa.or_(row.state.in_(COMMITTED), _is_in_state("held", now))
     query = (
         sa.select(
             RequestRow.code,
             *(
                 sa.func.sum(sa.case((row.state == state, taken), else_=none)).label(f"{state}_kg")
-                for state in ("held", *COVERING)
+                for state in LIVE
             ),
             sa.func.coalesce(sa.func.sum(alpha), 0.0).label("alpha_kg"),
             sa.func.count(sa.distinct(row.lot_id)).label("lots"),

@@ -18,14 +18,13 @@ from service.market.matching.requests import (
 from service.market.people.access import Caller, acting_party, require_known
 from service.records.goods import cultivars
 from service.records.matching import requests
+from service.records.matching.requests import LISTS
 from service.records.people import parties
 from service.records.session import Session
 from service.science.bitterness import sg_from_plato
 from service.usecases.matching.oil_wishes import name_wish
 from service.usecases.matching.request_access import request_to_see
 from service.usecases.matching.request_states import settled
-
-LISTS = ("cultivars", "forms", "packings", "certifications", "origins")
 
 
 def place_request(session: Session, *, caller: Caller, asked: Mapping[str, Any], now: datetime) -> Request:
