@@ -13,7 +13,7 @@ class AllocationOrder(Fact, frozen=True, kw_only=True):
     """What the specialist asks for; `rule` says who goes first when the crop is short."""
 
     rule: str = "largest_value"
-    seconds_max: float = 20.0
+    seconds_max: float = 60.0
     lots_max: int | None = None
     parcel_kg_min: Decimal | None = None
     note: str | None = None

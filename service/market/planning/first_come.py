@@ -20,24 +20,24 @@ def take_in_turn(model: Model, order: Sequence[int]) -> Numbers:
     mass_kg = model.nothing
     for request in order:
         own = turns.of(request)
-        mass_kg[own.parts] = own.take(left_kg)
+        mass_kg[own.parts] = own.take(left_kg, mass_kg[own.parts])
     return mass_kg
 
 
 def exchange_in_turn(model: Model, mass_kg: Numbers, order: Sequence[int]) -> Numbers:
-    """The plan after each request gave its parcels back and took anew, where that was worth more."""
+    """The plan after each request took more, or gave its parcels back and took anew, where that was worth more."""
     turns = _Turns(model)
     left_kg = model.stock_kg - model.taken_kg(mass_kg)
     exchanged = mass_kg.copy()
     for request in order:
         own = turns.of(request)
-        before = exchanged[own.parts].copy()
-        left_kg[own.goods] += before
-        after = own.take(left_kg)
-        if own.worth(after) > own.worth(before) + LAST_DIGIT:
-            exchanged[own.parts] = after
-        else:
-            left_kg[own.goods] += after - before
+        before = exchanged[own.parts]
+        more = own.take(left_kg.copy(), before)
+        own.put_back(left_kg, before)
+        anew = own.take(left_kg.copy(), np.zeros(len(before)))
+        after = anew if own.worth(anew) > own.worth(more) + LAST_DIGIT else more
+        exchanged[own.parts] = after
+        own.put_back(left_kg, -after)
     return exchanged
 
 
@@ -105,26 +105,32 @@ class _Turn(Fact, frozen=True, kw_only=True):
         """What these parts are worth."""
         return float(self.worth_per_kg[self.pair] @ mass_kg)
 
-    def take(self, left_kg: Numbers) -> Numbers:
-        """Take lot by lot the parcel that is worth most, as long as the need and the number of lots allow it.
+    def put_back(self, left_kg: Numbers, mass_kg: Numbers) -> None:
+        """Give goods back. An entry of goods belongs to one lot, so no two parts share one."""
+        left_kg[self.goods] += mass_kg
 
-        What is taken leaves `left_kg`. An entry of goods belongs to one lot, so no two parts share one.
+    def take(self, left_kg: Numbers, held_kg: Numbers) -> Numbers:
+        """Take lot by lot what is worth most beside what is held, as long as the need and the number of lots allow it.
+
+        What is taken leaves `left_kg`; what comes back is what is held and what was taken.
         """
-        took: Numbers = np.zeros(len(self.pair))
-        need_kg, is_open = self.need_kg, np.ones(len(self.covers), dtype=np.bool_)
-        for _ in range(min(self.lots_max, len(is_open))):
-            limit_kg = np.where(is_open, np.minimum(self.most_kg, need_kg / self.covers), 0.0)
+        took = held_kg.copy()
+        parcel_kg = np.bincount(self.pair, took, len(self.covers))
+        while len(took):
+            need_kg = self.need_kg - float(self.covers @ parcel_kg)
+            may = (parcel_kg > 0) | (int((parcel_kg > 0).sum()) < self.lots_max)
+            limit_kg = np.where(may, np.minimum(self.most_kg - parcel_kg, need_kg / self.covers), 0.0)
             given = self.packed(limit_kg, left_kg)
-            parcel_kg = np.bincount(self.pair, given, len(is_open))
-            worth = np.where(parcel_kg >= self.least_kg - LAST_DIGIT, parcel_kg * self.worth_per_kg, 0.0)
+            more_kg = np.bincount(self.pair, given, len(parcel_kg))
+            enough = parcel_kg + more_kg >= self.least_kg - LAST_DIGIT
+            worth = np.where(enough, more_kg * self.worth_per_kg, 0.0)
             best = int(worth.argmax())
             if worth[best] <= 0:
                 break
-            own = self.pair == best
-            took[own] = given[own]
-            left_kg[self.goods[own]] -= given[own]
-            need_kg -= float(parcel_kg[best] * self.covers[best])
-            is_open[best] = False
+            own = np.where(self.pair == best, given, 0.0)
+            took += own
+            left_kg[self.goods] -= own
+            parcel_kg[best] += more_kg[best]
         return took
 
     def packed(self, limit_kg: Numbers, left_kg: Numbers) -> Numbers:
@@ -135,7 +141,10 @@ class _Turn(Fact, frozen=True, kw_only=True):
             at = np.flatnonzero(self.rank == rank)
             pair, size_kg = self.pair[at], self.size_kg[at]
             most_kg = np.maximum(0.0, np.minimum(rest_kg[pair], left_kg[self.goods[at]]))
-            weighed = in_steps(most_kg, least_kg=self.least_kg[pair], most_kg=self.most_kg[pair])
-            given[at] = np.where(size_kg > 0, in_packages(most_kg, size_kg), weighed)
+            given[at] = in_packages(most_kg, size_kg)
+            if rank == 0:
+                # A lot sold in any mass has one part.
+                weighed = in_steps(most_kg, least_kg=self.least_kg[pair], most_kg=self.most_kg[pair])
+                given[at] += np.where(size_kg > 0, 0.0, weighed)
             rest_kg[pair] -= given[at]
         return given

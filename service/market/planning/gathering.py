@@ -282,7 +282,9 @@ def _need_kg(asker: Asker, ranking: Ranking, chosen: Sequence[int], *, today: da
     needed = ranking.needs.needed_kg
     needed = needed[list(chosen)] if chosen else needed[ranking.needs.is_known]
     middle = float(np.median(needed)) if len(needed) else 0.0
-    return Decimal(repr(middle * share)).quantize(Decimal("0.001"), rounding=ROUND_FLOOR)
+    # So that no lot's own mass to the gram is the need: of ten kilograms or more, tenths are enough.
+    digits = "0.1" if middle * share >= 10 else "0.001"
+    return Decimal(repr(middle * share)).quantize(Decimal(digits), rounding=ROUND_FLOOR)
 
 
 def _need(

@@ -19,6 +19,8 @@ from service.science.arrays import Flags, Numbers, Places
 ANY_NUMBER = 1_000_000
 GRAM = 0.001
 LAST_DIGIT = 1e-9
+# So many weighing steps are as good as the exact mass.
+STEPS_AS_PRECISE = 100
 # A need counted in another lot's kilograms is kept to the last gram of a solver.
 OVER_KG = 1e-5
 
@@ -109,9 +111,14 @@ def make_model(
     size[lot_of_goods] = size_kg
     # Several sizes have no common step here: the sum of the parts decides then.
     step = np.where(entries == 1, size, 0.0)[lot]
-    most = np.minimum(need_kg[request] / covers, np.bincount(lot_of_goods, stock_kg, lots)[lot])
+    whole_lot, whole_need = np.bincount(lot_of_goods, stock_kg, lots)[lot], need_kg[request] / covers
+    most = np.minimum(whole_need, whole_lot)
     most = np.where(step > 0, in_packages(most, step), to_the_gram(most))
-    smallest = np.where(step > 0, step, np.minimum(get_assumption("parcel_step_kg").value, most))
+    # A need counted in another lot's kilograms asks for no mass to the gram.
+    weighing_kg = get_assumption("parcel_step_kg").value
+    coarse = (step == 0) & (covers != 1) & (whole_need < whole_lot) & (most >= STEPS_AS_PRECISE * weighing_kg)
+    most = np.where(coarse, to_the_gram(np.floor(most / weighing_kg + LAST_DIGIT) * weighing_kg), most)
+    smallest = np.where(step > 0, step, np.minimum(weighing_kg, most))
     least = np.maximum(np.maximum(least_kg, smallest), GRAM)
     may = (most >= least - LAST_DIGIT) & (worth_per_kg > 0) & (lots_max[request] > 0)
     kept = np.flatnonzero(may)

@@ -184,7 +184,7 @@ def _tally(region: Region, model: Model, mass_kg: Numbers) -> Tally:
         requests_served=int((model.covered_kg(mass_kg) > 0).sum()),
         requests_filled=figures.requests_met,
         parcels=int((model.parcels_kg(mass_kg) > 0).sum()),
-        distance_km_mean=round(figures.km, 1) if total > 0 else None,
+        distance_km_mean=figures.km if total > 0 else None,
     )
 
 

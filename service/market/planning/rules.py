@@ -31,7 +31,7 @@ SHARES_TIME = 0.4
 # The more requests, the coarser the shares: 200 steps of half a percent for a few, 20 of five percent for thousands.
 STEPS_MAX, STEPS_MIN, STEPS_IN_ALL = 200, 20, 40_000
 # What a kilogram counts beside its score in a plan that must not be worse than first come, first served.
-KILOGRAM_COUNTS = (0.3, 3.0)
+KILOGRAM_COUNTS = (0.1, 1.0)
 UNDER_NO_RULE = "all requests, against any plan under no rule"
 
 
@@ -57,13 +57,13 @@ class Figures(Fact, frozen=True, kw_only=True):
 
 
 def figures_of(model: Model, mass_kg: Numbers, distance_km: Numbers) -> Figures:
-    """A plan in three figures; `distance_km` is that of each pair."""
-    covered, parcels = model.covered_kg(mass_kg), model.parcels_kg(mass_kg)
-    total = float(parcels.sum())
+    """A plan in three figures, as exact as they are shown; `distance_km` is that of each pair."""
+    parcels_kg = model.parcels_kg(mass_kg)
+    total_kg = float(parcels_kg.sum())
     return Figures(
         requests_met=int(is_met(model, mass_kg).sum()),
-        covered_kg=float(covered.sum()),
-        km=float(distance_km @ parcels) / total if total > 0 else 0.0,
+        covered_kg=round(float(model.covered_kg(mass_kg).sum()), 3),
+        km=round(float(distance_km @ parcels_kg) / total_kg, 1) if total_kg > 0 else 0.0,
     )
 
 
@@ -99,28 +99,32 @@ def plan_by_rule(
 def _of_largest_value(model: Model, arrival: Sequence[int], distance_km: Numbers, effort: Effort) -> Ruled:
     """The plan of the largest value that is not worse than first come in requests, kilograms and kilometres alike.
 
-    Value counts kilograms by their score, so a plan of more value could still be worse in all three figures. Then
-    kilograms count more, and at last first come, first served is the plan.
+    Value counts kilograms by their score, so a plan of more value can be worse in all three figures. Then plans are
+    made in which kilograms count more. First come, first served is the last resort.
     """
     first_come = take_in_turn(model, arrival)
     least = figures_of(model, first_come, distance_km)
     found = solve(model, effort, arrival=arrival)
-    plans = [found]
+    plans = [(found.mass_kg, found.method)]
     for counts in KILOGRAM_COUNTS:
-        if not figures_of(model, plans[-1].mass_kg, distance_km).is_worse_in_all(least):
+        if not figures_of(model, plans[-1][0], distance_km).is_worse_in_all(least):
             break
         effort.log("the plan is worse than first come, first served in all figures; kilograms count more")
         heavier = replace(model, worth_per_kg=model.worth_per_kg + counts * model.covers)
-        plans.append(solve(heavier, effort, arrival=arrival))
-    mass_kg, method = plans[-1].mass_kg, plans[-1].method
-    if figures_of(model, mass_kg, distance_km).is_worse_in_all(least):
-        mass_kg, method = first_come, FIRST_COME
-    worth = model.worth(mass_kg)
-    is_first = len(plans) == 1
-    told = replace(
-        found, mass_kg=mass_kg, worth=worth, method=method, is_optimal=found.is_optimal and is_first
+        weighed = solve(heavier, effort, arrival=arrival)
+        plans.append((weighed.mass_kg, f"{weighed.method}, kilograms counting more"))
+    plans.append((first_come, FIRST_COME))
+    held = [plan for plan in plans if not figures_of(model, plan[0], distance_km).is_worse_in_all(least)]
+    mass_kg, method = max(held, key=lambda plan: model.worth(plan[0]))
+    is_best = mass_kg is found.mass_kg
+    reported = replace(
+        found,
+        mass_kg=mass_kg,
+        worth=model.worth(mass_kg),
+        method=method,
+        is_optimal=found.is_optimal and is_best,
     )
-    return Ruled(mass_kg=mass_kg, steps=(("all requests", told),))
+    return Ruled(mass_kg=mass_kg, steps=(("all requests", reported),))
 
 
 def _by_firmness(model: Model, firmness: Sequence[str], arrival: Sequence[int], effort: Effort) -> Ruled:
@@ -131,8 +135,7 @@ def _by_firmness(model: Model, firmness: Sequence[str], arrival: Sequence[int], 
         among = np.array([own == kind for own in firmness], dtype=np.bool_)
         left_kg = to_the_gram(model.stock_kg - model.taken_kg(mass_kg))
         part = narrowed(model, among=among, stock_kg=left_kg)
-        # The comparison with any plan takes a turn as well.
-        until = effort.clock() + effort.left() / (len(asked) - place + 1)
+        until = effort.clock() + effort.left() / (len(asked) - place)
         found = solve(part, replace(effort, until=until), arrival=arrival)
         mass_kg = mass_kg + widened(model, part, found.mass_kg)
         steps.append((f"{kind} requests, of what those before left", found))
@@ -148,8 +151,7 @@ def _pro_rata(model: Model, arrival: Sequence[int], effort: Effort) -> Ruled:
         name = "all requests; the time did not suffice to find the shares"
     up_to = np.ones(model.requests) if shares is None else shares
     part = narrowed(model, need_kg=np.minimum(model.need_kg, to_the_gram(up_to * model.need_kg)))
-    half = replace(effort, until=effort.clock() + effort.left() * 0.8)
-    found = solve(part, half, arrival=arrival)
+    found = solve(part, effort, arrival=arrival)
     mass_kg = widened(model, part, found.mass_kg)
     against = _against_any(model, mass_kg, effort, "the step above")
     return Ruled(mass_kg=mass_kg, steps=((name, found), (UNDER_NO_RULE, against)), shares=up_to)

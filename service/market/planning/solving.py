@@ -23,7 +23,8 @@ PAIRS_FIRST, PAIRS_LAST = 8, 4
 # So often lots are counted anew: so far of the way, in logarithms, to what they gave, but never as less than a share
 # of what they could give; that share shrinks from round to round.
 ROUNDS, WAY, LEAST_SHARE, SHRINKS_TO = 12, 0.3, 0.1, 0.75
-EXCHANGES = 3
+# Exchanges end when one gains less than this share.
+EXCHANGES, EXCHANGE_GAIN = 3, 2e-4
 NOTHING_KG = 1e-6
 # The whole program is solved fastest by interior points, the smaller ones after it by the dual simplex.
 FIRST_METHOD, NEXT_METHOD = "highs-ipm", "highs-ds"
@@ -238,7 +239,7 @@ def _exchanged(model: Model, mass_kg: Numbers, arrival: Sequence[int], effort: E
         if effort.left() <= 0:
             break
         mass_kg = exchange_in_turn(model, mass_kg, arrival)
-        if model.worth(mass_kg) <= worth * (1 + 1e-4):
+        if model.worth(mass_kg) <= worth * (1 + EXCHANGE_GAIN):
             break
     return mass_kg
 

@@ -47,7 +47,9 @@ class Acceptance(Fact, frozen=True, kw_only=True):
 
 def make_plan(region: Region, order: AllocationOrder) -> AllocationPlan:
     """Plan a region that was read; it takes seconds, so no transaction is open meanwhile."""
-    return plan_region(region, order, clock=time.monotonic, log=log.info)
+    return plan_region(
+        region, order, clock=time.monotonic, log=lambda words: log.info("plan of the region: %s", words)
+    )
 
 
 def keep_allocation(
@@ -96,7 +98,7 @@ def read_region(session: Session, order: AllocationOrder, *, caller: Caller, now
 
     """
     require_specialist(caller)
-    log.info("reading what is wanted and what is free")
+    log.info("plan of the region: reading what is wanted and what is free")
     today = now.date()
     wanted, is_cut = open_askers(session, now=now, limit=REQUESTS_MAX)
     free = free_lots(session, wanted, now=now)

@@ -70,6 +70,18 @@ def test_a_parcel_by_weight_is_in_weighing_steps_but_for_a_whole_need_or_lot() -
     assert take_in_turn(model, [0, 1]).tolist() == pytest.approx([37.427, 12.5, 12.345])
 
 
+def test_a_request_takes_more_of_what_is_left_and_keeps_what_it_has() -> None:
+    model = a_model(
+        [60, 30], [50, 40, 30], [(0, 0, 0.9), (0, 1, 0.9), (0, 2, 0.2), (1, 2, 0.5)], lots_max=[2, 1]
+    )
+    split = np.array([20.0, 20.0, 0.0, 0.0])
+
+    plan = exchange_in_turn(model, split, [0, 1])
+
+    # Alone the first would take 50 kg and 10 kg, which is worth as much.
+    assert plan.tolist() == [40, 20, 0, 30]
+
+
 def test_a_request_exchanges_a_lot_that_another_could_not_use() -> None:
     model = a_model([30, 30], [30, 30], [(0, 0, 0.9), (0, 1, 0.8), (1, 0, 0.7)])
     nothing_for_the_first = np.array([0.0, 30.0, 0.0])

@@ -49,6 +49,15 @@ def test_a_lot_rich_in_alpha_covers_more_need_than_it_weighs() -> None:
     assert model.covered_kg(np.array([20.0])).tolist() == [30]
 
 
+def test_a_need_counted_in_another_lots_kilograms_is_met_in_weighing_steps() -> None:
+    model = a_model(
+        [30, 30, 3], [100, 17.123], [(0, 0, 1.0), (1, 1, 1.0), (2, 0, 1.0)], covers=[0.7, 0.7, 0.7]
+    )
+
+    # 30 / 0.7 = 42.857 kg; the whole small lot; and a need of so few steps that one would be missed.
+    assert model.most_kg.tolist() == [42.8, 17.123, 4.285]
+
+
 def test_no_parcel_sold_by_weight_is_under_a_weighing_step_unless_the_need_is() -> None:
     model = a_model([10, 0.05], [20], [(0, 0, 1.0), (1, 0, 1.0)])
 

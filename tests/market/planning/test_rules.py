@@ -9,7 +9,7 @@ from service.market.planning.allocations import RULES
 from service.market.planning.first_come import take_in_turn
 from service.market.planning.model import Model, violations_of
 from service.market.planning.rules import Ruled, fair_shares, figures_of, plan_by_rule, steps_for
-from service.market.planning.solving import FIRST_COME, Effort
+from service.market.planning.solving import FIRST_COME, SOLVED, Effort
 from service.science.arrays import Numbers
 from tests.benchmarks.hop_market import hop_market
 from tests.market.planning.allocation_cases import a_model, small_models
@@ -97,6 +97,7 @@ def test_a_plan_is_never_worse_than_first_come_in_requests_kilograms_and_kilomet
 
     assert not figures_of(model, found.mass_kg, km).is_worse_in_all(first_come)
     assert found.mass_kg.tolist() == [30, 30, 0]
+    assert found.steps[0][1].method == f"{SOLVED}, kilograms counting more"
     (_, proof) = found.steps[0]
     assert (proof.worth, proof.bound, proof.is_optimal) == (pytest.approx(30), pytest.approx(36), False)
 
