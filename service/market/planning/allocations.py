@@ -190,7 +190,7 @@ def _in_words(plan: Tally, before: Tally) -> Iterator[str]:
             )
     if plan.distance_km_mean is not None:
         km = "no kilogram" if before.distance_km_mean is None else f"{before.distance_km_mean:.0f} km"
-        yield f"a kilogram lies {plan.distance_km_mean:.0f} km from its brewery on average; {beside}: {km}"
+        yield f"a kilogram travels {plan.distance_km_mean:.0f} km on average; {beside}: {km}"
 
 
 class ListedAllocation(Fact, frozen=True, kw_only=True):

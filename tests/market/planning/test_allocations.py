@@ -82,7 +82,7 @@ def test_a_plan_says_in_requests_kilograms_and_kilometres_what_its_value_means()
         "160.0 kg of the 300.0 kg wanted are covered; first come, first served: 140.0 kg",
         "the value 120.0 is these kilograms times their scores, which are 0.75 on average;"
         " first come, first served: 90.0",
-        "a kilogram lies 56 km from its brewery on average; first come, first served: 72 km",
+        "a kilogram travels 56 km on average; first come, first served: 72 km",
     )
 
 
