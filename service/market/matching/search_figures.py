@@ -96,14 +96,26 @@ def _since(figures: SearchFigures, on: date, *, before: Estimate) -> Estimate:
     return after_days(before, rate, max(0, on.toordinal() - figures.day))
 
 
+def index_and_exponent(figures: SearchFigures, on: date) -> tuple[float, Estimate]:
+    """An index that storage carries to a day, and the exponent of storage loss between the two.
+
+    The index is the lowest that may have held on the kept day, so that no exponent is negative.
+    """
+    least = figures.index_spread_low or 0.0
+    before = Estimate(least, 0.0, least + (figures.index_spread_high or 0.0))
+    index = index_from_log_resin_left(log_resin_left=(figures.log_resin or 0.0) + least)
+    return index, _since(figures, on, before=before)
+
+
 def alpha_on(figures: SearchFigures, on: date) -> Estimate | None:
     """The alpha of a listed lot on a day, from what the search keeps."""
     if figures.log_alpha is None:
         return None
     before = Estimate(0.0, -(figures.spread_low or 0.0), figures.spread_high or 0.0)
-    gone = _since(figures, on, before=before)
     return alpha_left_estimate(
-        alpha_percent=math.exp(figures.log_alpha), alpha_sd_log=figures.alpha_sd_log or 0.0, log_loss=gone
+        alpha_percent=math.exp(figures.log_alpha),
+        alpha_sd_log=figures.alpha_sd_log or 0.0,
+        log_loss=_since(figures, on, before=before),
     )
 
 
@@ -111,8 +123,5 @@ def index_on(figures: SearchFigures, on: date) -> Estimate | None:
     """The Hop Storage Index of a listed lot on a day, from what the search keeps."""
     if figures.log_resin is None:
         return None
-    # Reckoned from the most that may have been left on the day that is kept, so that no exponent is negative.
-    least = figures.index_spread_low or 0.0
-    before = Estimate(least, 0.0, least + (figures.index_spread_high or 0.0))
-    index = index_from_log_resin_left(log_resin_left=figures.log_resin + least)
-    return index_after(index, _since(figures, on, before=before), figures.index_sd_log or 0.0)
+    index, gone = index_and_exponent(figures, on)
+    return index_after(index, gone, figures.index_sd_log or 0.0)

@@ -130,7 +130,8 @@ def _assumptions(request: Request, *, today: date) -> list[str]:
     said = [
         "weights and scales of the score are house figures (assumption, no source); a request may set its own"
         " weights, and a part that nobody can tell counts as 0.5",
-        "the chance takes the figures as lognormal and independent of each other",
+        "the chance takes the figures as lognormal; alpha and the Hop Storage Index share the doubt about storage,"
+        " and all other errors are independent of each other",
         "distances are great-circle distances, not roads",
         "parcels and costs are for the whole of what is due from today on, whatever is promised for it already",
         *keeping_words(request, today=today),
