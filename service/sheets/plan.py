@@ -3,6 +3,7 @@
 from datetime import date
 from decimal import Decimal
 
+from service.market.goods.lots import Package
 from service.market.planning.allocations import (
     Allocation,
     AllocationPlan,
@@ -86,13 +87,20 @@ def _parcel(
     name = names.get(parcel.brewery_code, parcel.brewery_code)
     return (
         lot.lot_code,
-        f"{lot.cultivar}, {say(f'form_{lot.form}')}",
+        ", ".join(
+            [lot.cultivar, say(f"form_{lot.form}"), *(_package(one, words) for one in parcel.packages)]
+        ),
         say("grower_code", name=name, code=parcel.brewery_code),
         parcel.request_code,
         words.day(needed[parcel.request_code]),
         say("offer_km", km=parcel.distance_km),
         words.kg_lb(parcel.mass_kg),
     )
+
+
+def _package(package: Package, words: Words) -> str:
+    kind = words.say(f"kind_{package.kind}")
+    return words.say("package_line", count=package.count, kind=kind, mass=_kg(package.net_kg, words))
 
 
 def _breweries(plan: AllocationPlan, words: Words) -> PartLines:

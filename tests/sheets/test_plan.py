@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from service.facts import replace
+from service.market.goods.lots import Package
 from service.market.planning.allocations import Allocation, AllocationPlan, Proof, RequestInPlan, Tally
 from service.sheets.plan import render_plan
 from tests.factories import NOW
@@ -17,7 +18,9 @@ URL = "https://hops.example.org/v1/allocations/ALLOCATION-0001"
 
 def plan(stops: int = 2) -> AllocationPlan:
     """A plan over so many growers."""
+    box = Package(kind="box", count=2, net_kg=Decimal(5))
     parcels = [a_parcel(f"G{n:02d}-2026-01", f"{10 + n}.125") for n in range(stops)]
+    parcels[:1] = [replace(one, packages=(box,)) for one in parcels[:1]]
     tally = Tally(
         value=12.5,
         mass_kg=sum((p.mass_kg for p in parcels), Decimal(0)),
@@ -75,6 +78,7 @@ def test_every_parcel_stands_at_its_stop(paper: str) -> None:
         assert f"Stop{number}:Ayard[{grower.grower_code}],{grower.taken_kg}kg" in text
         assert grower.lots[0].lot_code in text
     assert "None" not in text
+    assert bare("Willamette, pellets, type 90, 2 × box of 5 kg") in text
     assert (
         bare("0 requests get their whole need and 1 a part of it; first come, first served: 0 and 1") in text
     )

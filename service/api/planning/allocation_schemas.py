@@ -3,6 +3,7 @@
 import marshmallow as ma
 
 from service.api.fields import AnswerBody, Body, Choice, Instant, Kilograms, Money, Number, Text, Whole, lines
+from service.api.goods.lot_schemas import PackageAnswer
 from service.market.planning.allocations import RULES, AllocationOrder
 
 DEFAULT = AllocationOrder()
@@ -57,6 +58,11 @@ class ParcelAnswer(AnswerBody):
     distance_km = ma.fields.Integer(required=True)
     price_per_kg = Money(required=True, allow_none=True)
     currency = ma.fields.String(required=True, allow_none=True)
+    packages = ma.fields.List(
+        ma.fields.Nested(PackageAnswer),
+        required=True,
+        metadata={"description": "Which packages it is made of; none where the lot is sold in any mass"},
+    )
 
 
 class RequestInPlanAnswer(AnswerBody):

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from service.facts import Fact, field
+from service.market.goods.lots import Package
 
 RULES = ("largest_value", "firmness", "arrival", "pro_rata")
 
@@ -39,6 +40,8 @@ class Parcel(Fact, frozen=True, kw_only=True):
     distance_km: int
     price_per_kg: Decimal | None = None
     currency: str | None = None
+    # Empty where the lot is sold in any mass, and in plans that were kept before packages were.
+    packages: tuple[Package, ...] = ()
     # What its request wanted when the plan was made.
     wish_key: str = ""
 

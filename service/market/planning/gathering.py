@@ -7,6 +7,7 @@ from decimal import ROUND_FLOOR, Decimal
 import numpy as np
 
 from service.facts import Fact, replace
+from service.market.goods.lots import Package
 from service.market.goods.stock import to_the_gram
 from service.market.matching.candidates import LotColumns, number
 from service.market.matching.matching import Ranking, rank_lots
@@ -73,10 +74,15 @@ class NeedInRegion(Fact, frozen=True, kw_only=True):
 
 
 class Goods(Fact, frozen=True, kw_only=True):
-    """What is free of a lot in packages of one size; 0 stands for any mass."""
+    """What is free of a lot in equal packages; without a package, in any mass."""
 
     free_kg: Decimal
-    package_kg: Decimal = Decimal(0)
+    package: Package | None = None
+
+    @property
+    def size_kg(self) -> Decimal:
+        """The mass of one package; 0 stands for any mass."""
+        return self.package.net_kg if self.package else Decimal(0)
 
 
 class LotInRegion(Fact, frozen=True, kw_only=True):
@@ -116,6 +122,11 @@ class Region(Fact, frozen=True, kw_only=True):
     lots: tuple[LotInRegion, ...]
     pairs: tuple[Pair, ...]
     cautions: tuple[str, ...] = ()
+
+    @property
+    def entries(self) -> list[tuple[int, Goods]]:
+        """All goods, each with the place of its lot, in the order of the model's columns."""
+        return [(place, one) for place, lot in enumerate(self.lots) for one in lot.goods]
 
 
 def gather_region(
@@ -233,7 +244,7 @@ def _goods(lots: LotColumns, place: int) -> Iterator[Goods]:
     for package in sorted(packages, key=lambda one: -one.net_kg):
         whole = min(Decimal(package.count), left_kg // package.net_kg) * package.net_kg
         left_kg -= whole
-        yield Goods(free_kg=whole, package_kg=package.net_kg)
+        yield Goods(free_kg=whole, package=package)
 
 
 def _ranked(asker: Asker, lots: LotColumns, at: Numbers, *, order: AllocationOrder, today: date) -> Ranking:
@@ -327,14 +338,14 @@ def _why_none(ranking: Ranking) -> list[str]:
 
 def model_of(region: Region) -> Model:
     """The columns of a region; the worth of a pair is its score for each kilogram of need it covers."""
-    entries = [(place, one) for place, lot in enumerate(region.lots) for one in lot.goods]
+    entries = region.entries
     lots_max = [ANY_NUMBER if n.lots_max is None else n.lots_max for n in region.needs]
     score, covers = _column([p.score for p in region.pairs]), _column([p.covers for p in region.pairs])
     return make_model(
         need_kg=_column([float(n.need_kg) for n in region.needs]),
         lots_max=np.array(lots_max, dtype=np.int64),
         stock_kg=_column([float(one.free_kg) for _, one in entries]),
-        size_kg=_column([float(one.package_kg) for _, one in entries]),
+        size_kg=_column([float(one.size_kg) for _, one in entries]),
         lot_of_goods=np.array([place for place, _ in entries], dtype=np.int64),
         request=np.array([p.need for p in region.pairs], dtype=np.int64),
         lot=np.array([p.lot for p in region.pairs], dtype=np.int64),

@@ -5,6 +5,8 @@ from decimal import Decimal
 
 import numpy as np
 
+from service.facts import replace
+from service.market.goods.lots import Package
 from service.market.matching.requests import FILLED_FROM_SHARE
 from service.market.planning.allocations import (
     AllocationOrder,
@@ -119,10 +121,13 @@ def exact(mass_kg: float) -> Decimal:
 
 def _parcels(region: Region, model: Model, mass_kg: Numbers) -> list[Parcel]:
     found = []
-    parcels_kg = model.parcels_kg(mass_kg)
+    parcels_kg, entries = model.parcels_kg(mass_kg), region.entries
+    begins = np.searchsorted(model.pair, np.arange(model.pairs + 1)).tolist()
     for place in np.flatnonzero(parcels_kg > 0).tolist():
         pair, mass = region.pairs[int(model.origin[place])], float(parcels_kg[place])
         need, lot = region.needs[pair.need], region.lots[pair.lot]
+        parts = range(begins[place], begins[place + 1])
+        taken = [(entries[model.goods[part]][1].package, float(mass_kg[part])) for part in parts]
         found.append(
             Parcel(
                 request_code=need.request_code,
@@ -138,10 +143,17 @@ def _parcels(region: Region, model: Model, mass_kg: Numbers) -> list[Parcel]:
                 distance_km=pair.distance_km,
                 price_per_kg=lot.price_per_kg,
                 currency=lot.currency,
+                packages=tuple(_packages(taken)),
                 wish_key=need.wish_key,
             )
         )
     return sorted(found, key=lambda p: (p.request_code, -p.mass_kg, p.lot_code))
+
+
+def _packages(taken: Sequence[tuple[Package | None, float]]) -> Iterator[Package]:
+    for package, kg in taken:
+        if package and kg > 0:
+            yield replace(package, count=round(kg / float(package.net_kg)))
 
 
 def _request(need: NeedInRegion, parcels: Sequence[Parcel], lacks: Sequence[str]) -> RequestInPlan:

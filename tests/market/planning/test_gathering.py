@@ -143,7 +143,7 @@ def test_packages_are_counted_from_the_largest_by_size() -> None:
 
     region = a_region([an_asker(1, "85")], [lot])
 
-    assert [(g.free_kg, g.package_kg) for g in region.lots[0].goods] == [(80, 20), (10, 5)]
+    assert [(g.free_kg, g.size_kg) for g in region.lots[0].goods] == [(80, 20), (10, 5)]
     assert region.lots[0].free_kg == 90
     assert [p.lot for p in region.pairs] == [0]
 

@@ -143,6 +143,9 @@ def test_packages_of_two_sizes_are_one_lot_and_one_parcel(
     assert [p.mass_kg for p in plan.requests[0].parcels] == ([given_kg] if given_kg else [])
     assert plan.proofs[0].is_optimal
     assert plan.tally.parcels == (1 if given_kg else 0)
+    for parcel in plan.requests[0].parcels:
+        assert sum(one.count * one.net_kg for one in parcel.packages) == given_kg
+        assert all(one.count <= 2 for one in parcel.packages)
     assert plan.tally.distance_km_mean == (56 if given_kg else None)
 
 
