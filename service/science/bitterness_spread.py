@@ -1,8 +1,9 @@
 """How far an estimated bitterness may be off: the laboratory, the sample, the storage and the model together.
 
 Each scatter is a pair of half-widths in natural logarithms. Alpha of one lot is one unknown: additions that
-name the same lot err together in full, and so do additions that share a scatter of the model; all else is
-independent. Alpha differs from lot to lot, the model's scatters from brewery to brewery.
+name the same lot err together in full, and so do additions that share a scatter of the model. The doubt about
+storage is shared by all lots. All else is independent. Alpha differs from lot to lot, the model's scatters from
+brewery to brewery.
 """
 
 import math
@@ -19,6 +20,9 @@ from service.science.uncertainty import (
 )
 
 MOST_ADDITIONS = 200
+# One temperature rule and one set of rates stand behind the storage of every lot. How much of that doubt is a lot's own
+# is not known; sharing all of it is the wider reading, as in the region's sums of alpha.
+SHARED_BY_LOTS = ("storage",)
 
 
 class AdditionSpread(Fact, frozen=True):
@@ -74,8 +78,9 @@ def total_estimate(*, additions: Sequence[AdditionSpread]) -> Estimate:
     """Put an interval around the bitterness of a beer.
 
     Delta method on the sum: each source of scatter moves the sum by IBU times its half-width. The alpha of a
-    lot moves all additions of that lot together, a scatter of the model all additions that have it; such moves
-    are added, independent ones squared and added. The half-widths of the sum count relative to it, as logarithms.
+    lot moves all additions of that lot together, the doubt about storage moves all lots together, a scatter of the
+    model all additions that have it; such moves are added, independent ones squared and added. The half-widths of
+    the sum count relative to it, as logarithms.
 
     Args:
         additions: all additions with their scatters, dry hops left out. [-] 1..200
@@ -86,7 +91,8 @@ def total_estimate(*, additions: Sequence[AdditionSpread]) -> Estimate:
     Raises:
         OutOfRange: there are no additions or too many.
 
-    Source: delta method with full correlation inside a lot and a model; the sizes are the caller's.
+    Source: delta method with full correlation inside a lot, a model and the storage of all lots; the sizes are the
+    caller's.
 
     >>> boil = AdditionSpread(ibu=30.0, alpha_by_source={"laboratory": HalfWidths(0.1, 0.1)},
     ...                       model_by_source={}, lot="A")
@@ -108,7 +114,8 @@ def _reach(additions: Sequence[AdditionSpread], total: float, side: Callable[[Ha
     for place, addition in enumerate(additions):
         lot = place if addition.lot is None else addition.lot
         for source, widths in addition.alpha_by_source.items():
-            move_by_cause["alpha", lot, source] += addition.ibu * side(widths)
+            owner = None if source in SHARED_BY_LOTS else lot
+            move_by_cause["alpha", owner, source] += addition.ibu * side(widths)
         for source, widths in addition.model_by_source.items():
             move_by_cause["model", source] += addition.ibu * side(widths)
     return math.hypot(*move_by_cause.values()) / total if total else 0.0

@@ -2,18 +2,22 @@
 
 import csv
 import math
+from datetime import date, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.facts import as_dict
+from service.market.brewing.alpha_in_use import alpha_of_lot
 from service.market.brewing.base_methods import BASE_METHODS, base_ibus
 from service.market.brewing.bitterness import brew_bitterness
 from service.market.brewing.brews import Brew, Kettle, Recoveries
 from service.science.dry_hop import DryHopBitterness
 from service.science.uncertainty import HalfWidths
+from tests.factories import ListedLotFactory, SpellFactory
 from tests.market.brewing.brew_cases import a_brew, an_addition, an_alpha
 
 G_PER_OZ, L_PER_US_GAL = 28.349523125, 3.785411784
@@ -260,3 +264,37 @@ def test_every_method_names_its_sources() -> None:
         "Hahn et al. 2018",
     ]
     assert len(reckon(brew, "kinetic").sources) == 5
+
+
+@pytest.mark.parametrize("lots", [1, 4, 8])
+@pytest.mark.parametrize("months", [5, 12])
+def test_the_interval_of_lots_that_aged_alike_covers_what_may_be_true(lots: int, months: int) -> None:
+    # One draw of the doubt about storage for all lots, one of the formula; each lot's report errs for itself.
+    on = date(2026, 9, 3) + timedelta(days=30 * months)
+    alphas = [
+        alpha_of_lot(
+            ListedLotFactory(
+                code=f"ALDER-2026-{place:02}", spells=(SpellFactory(packing="open", stored_at_c=10.0),)
+            ),
+            basis="estimated",
+            on=on,
+        )
+        for place in range(lots)
+    ]
+    found = reckon(a_brew(*(an_addition(alpha=alpha, mass_g=100.0 / lots) for alpha in alphas)))
+    assert found.ibu is not None
+    rng = np.random.default_rng(lots)
+    draws = 20_000
+
+    def error(widths: HalfWidths) -> np.ndarray:
+        z = rng.standard_normal(draws)
+        return z / 1.6449 * np.where(z > 0, widths.above_log, widths.below_log)
+
+    aged = error(alphas[0].scatter["storage"])
+    model = error(next(iter(found.additions[0].spread.model_by_source.values())))
+    true = sum(
+        one.spread.ibu * np.exp(aged + model + error(one.spread.alpha_by_source["measurement"]))
+        for one in found.additions
+    )
+
+    assert 0.85 <= np.mean((found.ibu.low <= true) & (true <= found.ibu.high)) <= 0.95
