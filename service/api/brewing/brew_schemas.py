@@ -136,7 +136,7 @@ class KeptBody(Body):
 
     from_ = Day(data_key="from", metadata={"description": "Default today"})
     kept_at_c = Number(-30, 40, required=True)
-    packing = Choice(PACKINGS, required=True)
+    packing = Choice(PACKINGS, metadata={"description": "Default: the packing stays as it is"})
 
 
 class BrewBody(Body):

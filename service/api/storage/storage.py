@@ -25,7 +25,7 @@ class StorageQuery(Query):
     on = Day(metadata={"description": "Default today; not before the sampling"})
     from_ = Day(data_key="from", metadata={"description": "From when the plan counts; default today"})
     kept_at_c = Number(-30, 40, in_query=True)
-    packing = Choice(PACKINGS)
+    packing = Choice(PACKINGS, metadata={"description": "Default: the packing stays as it is"})
     baseline_index = Number(
         *BASELINE_RANGE,
         in_query=True,
@@ -44,11 +44,9 @@ class StorageQuery(Query):
 
     @ma.validates_schema
     def plan_is_whole(self, asked: dict[str, Any], **_kw: Any) -> None:
-        """A plan says at what temperature, in what packing."""
-        if any(name in asked for name in ("from_", "kept_at_c", "packing")):
-            for name in ("kept_at_c", "packing"):
-                if name not in asked:
-                    raise ma.ValidationError("A plan gives kept_at_c and packing together.", name)
+        """A plan says at what temperature; the packing stays unless it names one."""
+        if "kept_at_c" not in asked and ("from_" in asked or "packing" in asked):
+            raise ma.ValidationError("A plan gives kept_at_c.", "kept_at_c")
 
 
 class BaselineAnswer(AnswerBody):
@@ -167,7 +165,7 @@ def _plan(asked: dict[str, Any], day: date) -> StoragePlan | None:
     if "kept_at_c" not in asked:
         return None
     return StoragePlan(
-        from_on=asked.get("from_") or day, kept_at_c=asked["kept_at_c"], packing=asked["packing"]
+        from_on=asked.get("from_") or day, kept_at_c=asked["kept_at_c"], packing=asked.get("packing")
     )
 
 

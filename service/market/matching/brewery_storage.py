@@ -17,11 +17,17 @@ from service.reference.six_month_storage import six_month_loss
 from service.science.storage import temperature_factor
 
 
-def kept_plan(request: Request, *, today: date) -> StoragePlan | None:
+class BreweryPlan(StoragePlan, frozen=True, kw_only=True):
+    """What a brewery will do with hops; a request always names the packing."""
+
+    packing: str
+
+
+def kept_plan(request: Request, *, today: date) -> BreweryPlan | None:
     """What the brewery will do, from a day on that is never in the past; None if it said nothing."""
     if request.kept_from is None or request.kept_at_c is None or request.kept_packing is None:
         return None
-    return StoragePlan(
+    return BreweryPlan(
         from_on=max(request.kept_from, today), kept_at_c=request.kept_at_c, packing=request.kept_packing
     )
 
@@ -32,7 +38,7 @@ def taken_on(request: Request, *, last_on: date, today: date) -> date:
     return last_on if plan is None else min(plan.from_on, last_on)
 
 
-def cost_per_base_rate(plan: StoragePlan) -> float:
+def cost_per_base_rate(plan: BreweryPlan) -> float:
     """What a day in the brewery's store costs, over a day unprotected at 20 °C."""
     packing = packing_used(plan.packing, residual_oxygen_percent=None).packing
     return packing.factor * temperature_factor(temperature_c=plan.kept_at_c)

@@ -14,11 +14,11 @@ from service.science.uncertainty import Estimate
 
 
 class StoragePlan(Fact, frozen=True, kw_only=True):
-    """What a buyer will do: from a day on, at a temperature, in a packing."""
+    """What a buyer will do: from a day on, at a temperature, in a packing; None leaves the packing as it is."""
 
     from_on: date
     kept_at_c: float
-    packing: str
+    packing: str | None = None
 
 
 class Keeping(Fact, frozen=True, kw_only=True):
@@ -65,12 +65,13 @@ def planned_spells(lot: Lot, plan: StoragePlan | None) -> tuple[StorageSpell, ..
         return lot.spells
     kept = tuple(s for s in lot.spells if s.began_on < plan.from_on)
     last = lot.spells[-1]
-    oxygen = last.residual_oxygen_percent if plan.packing == last.packing else None
+    packing = plan.packing or last.packing
+    oxygen = last.residual_oxygen_percent if packing == last.packing else None
     return (
         *kept,
         StorageSpell(
             began_on=plan.from_on,
-            packing=plan.packing,
+            packing=packing,
             stored_at_c=plan.kept_at_c,
             residual_oxygen_percent=oxygen,
         ),

@@ -6,10 +6,9 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from service.market.matching.brewery_storage import cost_per_base_rate, kept_plan, taken_on
+from service.market.matching.brewery_storage import BreweryPlan, cost_per_base_rate, kept_plan, taken_on
 from service.market.matching.requests import Request
 from service.market.matching.search import FINDS
-from service.market.storage.storage_model import StoragePlan
 from service.records.goods.certified import certified_as
 from service.records.goods.lots import free_kg_column
 from service.records.tables import LotRow
@@ -82,7 +81,7 @@ def _gone(on: date) -> sa.ColumnElement[Any]:
     return LotRow.search_rate_per_day * (on.toordinal() - LotRow.search_day)
 
 
-def _gone_kept(on: date, plan: StoragePlan) -> sa.ColumnElement[Any]:
+def _gone_kept(on: date, plan: BreweryPlan) -> sa.ColumnElement[Any]:
     """What is gone on a day in a brewery's store; the same sums as over the columns."""
     day, begins = on.toordinal(), plan.from_on.toordinal()
     handed = sa.case((LotRow.search_day > begins, LotRow.search_day), else_=begins)

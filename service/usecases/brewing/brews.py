@@ -54,7 +54,7 @@ def plan_of(asked: Mapping[str, Any], *, now: datetime) -> StoragePlan | None:
     return StoragePlan(
         from_on=storage.get("from_") or now.date(),
         kept_at_c=storage["kept_at_c"],
-        packing=storage["packing"],
+        packing=storage.get("packing"),
     )
 
 

@@ -233,7 +233,7 @@ def test_an_addition_that_does_not_fit_is_refused_where_it_is_wrong(
         ({"method": "own"}, ["#/method"]),
         ({"alpha_basis": "fresh"}, ["#/alpha_basis"]),
         ({"brewed_on": "2027-02-30"}, ["#/brewed_on"]),
-        ({"storage": {"kept_at_c": 4}}, ["#/storage/packing"]),
+        ({"storage": {"packing": "open"}}, ["#/storage/kept_at_c"]),
         ({"utilization_fit": "U1"}, ["#/utilization_fit"]),
         (
             {"kettle": {"readings": {"at_minutes": [0, 1], "temperatures_c": [99, 98]}, "lid": 1}},

@@ -55,6 +55,10 @@ def test_a_plan_counts_from_its_day(world: World) -> None:
     nothing = left(world, code, **plan, **{"from": "2027-06-01"})["alpha_percent"]["estimate"]
 
     assert early < late < as_stored
+    # The packing stays as it is where the plan names none.
+    warm = {"on": "2027-06-01", "kept_at_c": 20}
+    vacuum = left(world, code, **warm, packing="barrier_vacuum")["alpha_percent"]["estimate"]
+    assert left(world, code, **warm)["alpha_percent"]["estimate"] == vacuum > early
     assert nothing == pytest.approx(as_stored)
 
 
@@ -62,7 +66,6 @@ def test_a_plan_counts_from_its_day(world: World) -> None:
     ("query", "parameter"),
     [
         ({"on": "2026-09-02"}, "on"),
-        ({"kept_at_c": 4}, "packing"),
         ({"packing": "open"}, "kept_at_c"),
         ({"from": "2027-01-01"}, "kept_at_c"),
         ({"kept_at_c": 41, "packing": "open"}, "kept_at_c"),

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from service.market.goods.lots import UNMEASURED_PACKINGS, Lot
 from service.market.matching.alpha_promised import alpha_promised_kg
 from service.market.matching.brewery_storage import (
+    BreweryPlan,
     figures_on,
     keeping_words,
     kept_as_wished,
@@ -22,7 +23,6 @@ from service.market.matching.matching import describe_match, rank_lots
 from service.market.matching.requests import Delivery, Request
 from service.market.matching.search_figures import alpha_on, index_on, search_figures
 from service.market.storage.storage import storage_outlook
-from service.market.storage.storage_model import StoragePlan
 from service.reference.six_month_storage import six_month_loss
 from service.science.uncertainty import Estimate
 from tests.factories import TODAY, LabReportFactory, ListedLotFactory, SpellFactory
@@ -151,7 +151,7 @@ def test_what_a_lot_taught_counts_in_the_packing_it_was_learnt_in() -> None:
 def test_a_day_that_has_passed_counts_as_today() -> None:
     request = wanting(days=60, kept_after=-10)
 
-    assert kept_plan(request, today=TODAY) == StoragePlan(from_on=TODAY, kept_at_c=4.0, packing="open")
+    assert kept_plan(request, today=TODAY) == BreweryPlan(from_on=TODAY, kept_at_c=4.0, packing="open")
     assert kept_plan(wanting(days=60, kept_after=None), today=TODAY) is None
 
 
