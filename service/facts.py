@@ -1,7 +1,6 @@
-"""Facts: light records that never change once they are made; what every room describes its goods with.
+"""Facts: immutable records. Every room describes its goods with them.
 
-A fact is a `msgspec.Struct`. It is written, read, compared and shown as a frozen dataclass is, is defined in a
-thirtieth of the time, which some 230 of them pay whenever the house starts, and made in a fraction of it.
+A fact is a `msgspec.Struct`. It reads like a frozen dataclass and is faster to define and to make.
 """
 
 from typing import TYPE_CHECKING

@@ -1,4 +1,8 @@
-"""oastbook serve: answer requests."""
+"""oastbook serve: answer requests.
+
+granian runs threads: one process with four threads by default. `--workers` adds processes, each with its
+own engine.
+"""
 
 import argparse
 from typing import Any

@@ -1,4 +1,8 @@
-"""Reading a table that somebody saved: CSV from any locale, or the first sheet of an XLSX workbook."""
+"""Reads a table that somebody saved: CSV in any locale, or the first sheet of an XLSX workbook.
+
+Encoding, separator and decimal mark are read from the content. A number or a date that can be read in two
+ways is refused.
+"""
 
 import csv
 import io

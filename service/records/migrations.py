@@ -1,4 +1,8 @@
-"""Bringing a database to the newest migration, from a checkout or from an installed wheel."""
+"""Bringing a database to the newest migration, from a checkout or from an installed wheel.
+
+Foreign keys are off while SQLite migrates: it rebuilds a table by dropping the old one, and a drop would
+delete the rows that refer to it. All keys are checked before the migration commits.
+"""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,6 +1,8 @@
-"""When hops may be called seedless: the wordings of the acts, by region and by the days on which they are known to hold.
+"""When hops may be called seedless: the wordings of the acts, by region and by the days on which they
+hold.
 
-Where no wording was read for a place and a day, none is given: the percentage stands alone.
+Where no wording was read for a place and a day, none is given: the percentage stands alone. (EC) 1295/2008
+on imports is no longer in force and what replaced it was not read, so hops from elsewhere get no wording.
 """
 
 from datetime import date

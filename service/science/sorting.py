@@ -1,4 +1,8 @@
-"""Samples sorted by hand: percent by mass of what was found, and how far a share of cones may be off."""
+"""Samples sorted by hand: percent by mass of what was found, and how far a share of cones may be off.
+
+Shares of sorted cones are taken one by one: Wilson's interval over an effective number of cones. Cone mass
+and its scatter are assumptions, named in each answer; counting the cones makes them unnecessary.
+"""
 
 import math
 from collections.abc import Mapping

@@ -3,6 +3,9 @@
 Every doubt about the rate is a ratio to it, so the rate never turns negative: the logarithms of the ratios
 add in quadrature within a spell. All spells of a lot share most of that doubt, so lows add to lows and
 highs to highs. The scatter of the laboratory and its sample then joins in quadrature in ln(alpha).
+
+Adding half-widths in quadrature is an approximation: the tails of sums of uneven spreads are not exact. It
+is fast enough for a search page, and a loss is never negative.
 """
 
 import math

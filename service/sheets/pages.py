@@ -1,6 +1,7 @@
-"""A document of as many pages as it needs: a head, parts of text and tables, a foot on each page.
+"""A document of several pages: a head, parts of text and tables, a foot on each page.
 
-The words and the rows come as `PagesLines`; the same lines on the same paper give the same bytes.
+The words and rows come as `PagesLines`; the same lines on the same paper give the same bytes. It is set
+twice, since each page says how many there are.
 """
 
 from service.facts import Fact

@@ -1,4 +1,8 @@
-"""The documentation page: the OpenAPI document, to be read and tried out."""
+"""The documentation page: the OpenAPI document, to be read and tried out.
+
+The viewer is vendored, with licence, version and SHA-256 beside it. It needs inline styles, so this page
+alone allows them; scripts are limited to files that this service serves.
+"""
 
 from flask import Blueprint, Response, make_response, render_template
 

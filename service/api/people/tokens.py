@@ -1,4 +1,7 @@
-"""Tokens over JSON: for the specialist."""
+"""Tokens: made and revoked by the specialist.
+
+`POST` refuses an Idempotency-Key: the answer that is kept for a repeat would hold the token.
+"""
 
 from typing import Any
 

@@ -1,4 +1,8 @@
-"""Labels of a lot, and the sheets of many lots as one download."""
+"""Labels of a lot, and the sheets of many lots as one download.
+
+Each lot is read on its own while the ZIP is sent: memory stays flat and no transaction is open for minutes.
+A lot that changes meanwhile appears as it is when its turn comes; one that is gone is left out.
+"""
 
 from collections.abc import Callable, Iterator
 from datetime import datetime

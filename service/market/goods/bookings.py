@@ -1,4 +1,10 @@
-"""Kilograms that leave a lot other than by delivery: samples, sweepings, losses, what moves into another lot."""
+"""Kilograms that leave a lot other than by delivery: samples, sweepings, losses, moves into another lot.
+
+Whatever leaves a lot other than by delivery is a booking, so one equation holds for each lot and for the
+whole tree, to the gram. A gain is never booked: a lot that weighs more took up water, which dilutes every
+figure of its report, or was weighed wrongly, and then its mass is corrected while nothing follows from it.
+What a step moved is taken back only as a whole, by discarding the draft it made.
+"""
 
 from collections.abc import Sequence
 from datetime import date, datetime

@@ -1,4 +1,10 @@
-"""What a cultivar is called, and under which key lots of it are found."""
+"""What a cultivar is called, and under which key lots of it are found.
+
+A name that fits several cultivars is refused when a lot is drafted: "Hallertau" is a region. The refusal
+lists what may be meant; a search by such a name finds all of them. A lot made of several cultivars has
+none: callers read null. Inside, the name is one reserved word, so that no column has to be empty; no lot
+can be drafted under it, and a search by cultivar does not find it.
+"""
 
 from collections.abc import Iterator, Sequence
 from datetime import date

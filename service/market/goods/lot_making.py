@@ -1,4 +1,9 @@
-"""Making a lot of what its grower tells."""
+"""Makes a lot of what its grower gives.
+
+A lot grew in its grower's country unless it says otherwise; the country is written down when it is drafted,
+the subdivision is never guessed. Origin may change after listing, and the audit trail keeps what it was;
+the block may not, since the spray record hangs on it.
+"""
 
 from collections.abc import Mapping
 from datetime import datetime

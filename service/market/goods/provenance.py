@@ -1,4 +1,9 @@
-"""Where a lot grew, in which block of the yard, and what somebody certified of it."""
+"""Where a lot grew, in which block, and what was certified of it.
+
+A certification has a last day, which alone decides: it counts to the end of that day and is shown as lapsed
+afterwards. Pellets and blends carry none: processing needs a certification of its own. Of a lot that names
+only its country, nobody knows whether it grew in a part that is wanted.
+"""
 
 import re
 from collections.abc import Iterator, Sequence

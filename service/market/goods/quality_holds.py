@@ -1,4 +1,8 @@
-"""Quality holds: a grower or the specialist stops a lot at once, until somebody says what was found."""
+"""Quality holds: a grower or the specialist stops a lot at once, until somebody records what was found.
+
+A hold is not a state. It withdraws a listed lot and sets `on_hold`; lifting it lets the grower list the lot
+again, with all the checks.
+"""
 
 from collections.abc import Sequence
 from datetime import datetime

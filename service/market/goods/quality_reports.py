@@ -1,4 +1,8 @@
-"""Physical quality: seeds, leaf and stem, waste, how cones were sorted; never edited, at most corrected."""
+"""Physical quality: seeds, leaf and stem, waste, sorted cones; never edited, only corrected.
+
+The classes of sorted cones are the region's; a report keeps those of its day. A part of a lot carries
+copies of the whole's reports that name their source, and a correction reaches them.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime

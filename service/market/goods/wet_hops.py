@@ -1,4 +1,8 @@
-"""Wet hops: sold against a picking window that the grower narrows, and old within hours."""
+"""Wet hops: sold against a picking window that the grower narrows, and old within hours.
+
+The window may narrow, and does not move while kilograms are promised. Until the hour of picking is given,
+the age is unknown, not zero.
+"""
 
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta

@@ -1,4 +1,7 @@
-"""A grower's word that it may grow a protected cultivar: licensor, number, until when. Never a legal opinion."""
+"""A grower's declaration that it may grow a protected cultivar. Never a legal opinion.
+
+A missing licence is a caution: who may grow what is for the plant variety office to say.
+"""
 
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime

@@ -1,4 +1,11 @@
-"""The spray record of a block: what was applied when, and whether picking kept the label's interval."""
+"""The spray record of a block: what was applied when, and whether picking kept the harvest interval of the
+label.
+
+The record belongs to a grower's block, not to a lot; a lot inherits what its block had in its season.
+Intervals are compared by date, whatever the season says, and the day of the spray counts as inside. Lots
+made of others are judged by the lots they come from. An entry that comes late ends the listing of the lots
+it concerns. Entries and listings lock the block's lots first, then the grower.
+"""
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta

@@ -1,4 +1,9 @@
-"""What a request's terms of price and mass ask of a lot's alpha: they hold only as surely as it does."""
+"""What a request's terms of price and mass ask of a lot's alpha.
+
+A price per kilogram of alpha and a need for alpha become the least and the most alpha a lot may have, so
+that one distribution answers for them and for the limits on alpha. Whole packages are judged at the
+estimate alone.
+"""
 
 import numpy as np
 

@@ -1,4 +1,10 @@
-"""How a brewery will keep the hops from the day it takes them until it needs them: the same sums as a lot's own store."""
+"""How a brewery will keep the hops from the day it takes them until it needs them.
+
+A listed lot keeps its rate at 20 °C unprotected, and the rate that its own reports taught with the packings
+they taught it in. So a request's `kept_from`, `kept_at_c` and `kept_packing` stay linear in days. A match
+that is shown takes its interval from the lot in full, as the storage page does; a test compares both.
+Certifications are judged on the day the goods change hands: `kept_from`, or the last day needed.
+"""
 
 from collections.abc import Sequence
 from datetime import date

@@ -1,4 +1,11 @@
-"""From a request and the lots that may serve it to the best combination, its proof, or the limits that clash."""
+"""From a request and the lots that may serve it to the best combination, its proof, or the limits that
+clash.
+
+When there is no combination, each limit is relaxed alone, then as few together as possible, by the same
+program with slack. A mass or a smallest parcel is relaxed to a tenth at most (house figure). What is
+advised lets a combination in; a property test holds it to that. Two combinations at a time are solved in a
+process; the third is refused as busy.
+"""
 
 from collections.abc import Sequence
 from datetime import date

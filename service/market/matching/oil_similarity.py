@@ -1,7 +1,9 @@
-"""How like the oil of each lot is to a wished profile: the part `profile` of the score.
+"""How similar the oil of each lot is to a wished profile: the part `profile` of the score.
 
-Shares of many lots are grouped by their basis and the parts that were measured, so that each group is compared at once;
-what is said of a lot that is shown comes from `compare_oil_profiles` itself.
+Shares of many lots are grouped by their basis and the parts that were measured, so that each group is
+compared at once; the words for a lot that is shown come from `compare_oil_profiles`. Published shares are
+compared as shares of the peak area, a house assumption: publishers never say area or mass. Lots measured by
+mass are not compared with them. The part weighs 0.2 for aroma, else 0.1, and only where it is wished for.
 """
 
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,9 @@
 """The score of a lot for a request: named parts, each a function from 0 to 1, and their weights.
 
-The score is the mean of the parts by their weights. A part that nobody can tell counts as a half in it and is
-shown as null. All scales are house figures; assumption, no source. The weights stand in `weights`.
+The score is the mean of the parts by their weights. A part that nobody can tell counts as a half in it and
+is shown as null. All scales are house figures; assumption, no source. The weights stand in `weights`.
+
+Distances count in whole kilometres, as they are shown; limits are judged exactly.
 """
 
 from collections.abc import Mapping

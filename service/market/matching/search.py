@@ -1,4 +1,11 @@
-"""What a brewery asks of the listed lots, and the light fact that answers."""
+"""What a search for listed lots asks, and the line that answers it.
+
+A listed lot keeps ln alpha, the logarithm of the remaining alpha and beta acids, and its rate of loss. A
+limit on a later day is then linear in days, and the database filters and sorts by it. Lots that are sold
+out stay in the search, with `free_kg` 0: hiding them would change pages under a reader whenever a hold
+expires. A price limit needs a currency and keeps lots whose price is by agreement: they neither pass nor
+fail it.
+"""
 
 from collections.abc import Iterator, Mapping
 from datetime import date

@@ -1,4 +1,10 @@
-"""The region as its specialist looks at it: which goods are summed, where their kilograms are, what is to be picked."""
+"""The region as its specialist sees it: which goods are summed, where their kilograms are, what is to be
+picked.
+
+Others get only sums over listed lots, of figures that the search shows line by line. So a row of one
+grower, or the difference of two answers, tells no more than the search. Where kilograms went, and demand,
+are for the specialist: sums over three breweries would tell each of two what the other wants.
+"""
 
 from collections.abc import Iterable, Sequence
 from datetime import date

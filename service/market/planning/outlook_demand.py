@@ -1,4 +1,9 @@
-"""What the region wants: open requests by wish, firmness and month, with what is promised for them already."""
+"""What the region wants: open requests by wish, firmness and month, with what is promised for them
+already.
+
+A request counts in one row, by all the cultivars it names, its role, and whether others will do, so that
+rows add up. Promises fill the earliest deliveries first.
+"""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date

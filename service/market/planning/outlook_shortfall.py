@@ -1,4 +1,10 @@
-"""What the region lacks: how much of what is wanted must go unmet, and which limits keep free lots out."""
+"""What the region lacks: how much of what is wanted must go unmet, and which limits keep free lots out.
+
+What fits overlaps between requests, so two figures are given. `at_least` is what a maximum flow cannot
+share out, `at_most` what one simple way to share leaves. Where alpha is wanted too, each kind counts in
+`at_least` as if nobody wanted the other. The plan's unserved part says something else: one sharing by
+value, over fewer lots for each request.
+"""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date

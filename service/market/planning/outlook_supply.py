@@ -1,4 +1,9 @@
-"""What the region grows: kilograms by cultivar, crop year and form, and the alpha acids in what is free."""
+"""What the region grows: kilograms by cultivar, crop year and form, and the alpha acids in what is free.
+
+In the interval of a sum of alpha, laboratories and samples of different lots are independent and the doubt
+about storage is shared by all lots, the wider reading. Masses are added up by the database; alpha needs
+each analysed lot as a narrow row.
+"""
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence

@@ -1,4 +1,11 @@
-"""What a lot is made of: its parts by percent, each grower's share, and what was measured of the parts before."""
+"""What a lot is made of: its parts by percent, each grower's share, and what was measured of the parts
+before.
+
+Pellets and blends are new goods without a report. Their parts' figures are shown here as measured before,
+averaged by mass as analysed: storage between sampling and run is not taken off, and unlike methods are not
+averaged. Search, matching, storage and bitterness do not use them, so growers need one analysis for each
+run.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date

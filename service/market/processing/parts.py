@@ -1,4 +1,7 @@
-"""Parts of a lot: split off, or opened. They are the same goods and carry all that is known of them."""
+"""Parts of a lot: split off, or opened. They are the same goods and carry all reports but a buyer's own.
+
+A correction of the whole's report reaches its parts.
+"""
 
 from collections.abc import Sequence
 from datetime import date, datetime

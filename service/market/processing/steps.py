@@ -1,4 +1,8 @@
-"""Steps that change goods: what goes in comes out or is booked as lost, to the gram."""
+"""Steps that change goods: what goes in comes out or is booked as lost, to the gram.
+
+The loss of a run is shared among its lots by mass (common practice, no source); the largest remainders get
+the odd grams.
+"""
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime

@@ -1,4 +1,10 @@
-"""Filing a temperature logger's file on a lot: summed up, corrected with a reason, taken back, never thrown away."""
+"""Files a temperature logger's readings on a lot: summed up, corrected with a reason, taken back, never
+discarded.
+
+A file is kept day by day: what the day costs at 20 °C, how much of it was covered, coldest, mean and
+hottest. Gaps fall to the stated temperature; the day of filing waits for the next file; of two files of a
+day the fuller counts. The readings are not kept, so a new temperature rule would need the files again.
+"""
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta

@@ -1,4 +1,9 @@
-"""A lot's own rate of loss, learnt from its repeat analyses, and which reports it is not learnt from."""
+"""A lot's own rate of loss, learnt from its repeat analyses, and which reports it is not learnt from.
+
+Two or more standing reports by like methods update the rate of the cultivar. Of alpha and index the more
+telling is taken: one sample gave both. Rate and packing are learnt together; in another packing only the
+lot's part of what was learnt counts.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date

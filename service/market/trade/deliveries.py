@@ -1,4 +1,9 @@
-"""Deliveries: what the grower brought, what the brewery found, what came back."""
+"""Deliveries: what the grower brought, what the brewery found, what came back.
+
+A refused delivery stays taken until the grower books the return: the goods are with the brewery, and
+kilograms are free only where they are. A return may take several trips. How goods were stored meanwhile is
+unknown, and the answer says so.
+"""
 
 from collections.abc import Sequence
 from datetime import date, datetime

@@ -1,4 +1,9 @@
-"""What a delivery note prints, and what of deliveries accounts need; the service issues no invoice."""
+"""What a delivery note prints, and what accounts need of deliveries; the service issues no invoice.
+
+A delivery note is not kept. It is made of the records and of what the sender gives (package numbers, gross
+mass, cold); what is left out is left to the pen. An amount in `deliveries.csv` is the price agreed at
+receipt, else the lot's present price, and `price_from` says which: promises keep no price of their own.
+"""
 
 import csv
 import io

@@ -1,4 +1,11 @@
-"""Who is told what: lines that wait to be looked at, saved searches, notices and letters."""
+"""Who is notified of what: events that wait, saved searches, notices and letters.
+
+Listing a lot writes one line into the outbox; `oastbook deliver` matches it and sends the mail. Delivery is
+at least once: a crash sends a letter again with the same Message-ID and Date. Of a promise, the side that
+did not act is notified; where the specialist acted for neither side, both are. What no longer holds when
+the event is read is not notified. Expiry is read from the clock and writes no event, so nobody is notified
+of it.
+"""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta

@@ -1,4 +1,8 @@
-"""Recalls: every holder of a lot, its parts, blends and pellets is named, told, and answers."""
+"""Recalls: every holder of a lot, its parts, blends and pellets is named, notified, and answers.
+
+A recall holds the lot and all that was made of it, under the locks of all. Its lines are written then: who
+had what on that day. A grower learns how many lines lie with other growers' customers, not who they are.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime

@@ -1,4 +1,10 @@
-"""Promises on lots, and their life from offer or hold to delivery."""
+"""Promises on lots, and their life from offer or hold to delivery.
+
+An offer takes no kilograms, so it ends when its lot is withdrawn. A hold took its kilograms and stays. To a
+grower a request that is filled, withdrawn or lapsed does not exist, and the lot is judged before the
+request is read: a grower learns of a request only by an offer that stands. Codes count up and can be
+guessed, so an unasked offer to an open request is possible.
+"""
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta

@@ -1,4 +1,9 @@
-"""Samples for the rub: a brewery asks for grams, smells, and takes the lot or not."""
+"""Samples for the rub: a brewery asks for grams, rubs and smells them, and takes the lot or not.
+
+Selecting a sampled lot is an offer by the brewery: it takes nothing until the grower confirms and that much
+is still free. Evaluating a sample gives no priority; a brewery that wants the lot reserved must place a
+hold. Grams that were sent are not reversed: they are not in the lot again.
+"""
 
 from datetime import date, datetime
 from decimal import Decimal

@@ -1,4 +1,9 @@
-"""The tree of lots, both ways, as far as a caller may know of it: from beer to yard, from yard to beer."""
+"""The tree of lots, from beer to yard and back, as far as a caller may know it.
+
+A lot's grower and the specialist see kilograms and promises. A brewery with a promise sees where its hops
+come from, in percent. A grower who gave to a pool sees its own share and where it went. Anybody reads of a
+listed lot what its label says. Only the specialist pools several growers' lots.
+"""
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime

@@ -1,8 +1,9 @@
 """What matching reads: narrow columns of the lots that may meet a request, and of those that nearly do.
 
-Distances are worked out once for each grower. The lots of the nearest growers are read first, and no further than it
-takes: a large region costs hardly more than a small one. Near misses come from a second SELECT, loosened to two failed
-limits.
+Distances are computed once for each grower. Lots are read from the nearest growers on until 5,000 fit, so
+that a large region costs hardly more than a small one. Near misses come from a second SELECT over the
+nearest growers, loosened to two failed limits, until 200 are found. The answer says when growers were left
+out; a farther lot that fails by less may be missed then.
 """
 
 import math

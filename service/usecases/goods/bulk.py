@@ -1,4 +1,8 @@
-"""Many lots at once: read as a file, checked as if each came alone, written together."""
+"""Many lots at once: read from a file, checked as if each came alone, written together.
+
+An import writes past the session, so it adds its own lines to the audit trail. Lots made of others are not
+exported: they cannot be imported again.
+"""
 
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime

@@ -1,4 +1,9 @@
-"""Whose oil a request wishes for, read anew each time it is asked: what stands today, and what its brewery may see."""
+"""The oil profile that a request wishes for, read each time it is matched.
+
+A lot's newest standing report counts, as the requesting brewery may see it, whoever asks. Nothing is
+frozen: a correction reaches the wish, and a lot that is withdrawn or a regional cultivar that is renamed
+ends it.
+"""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime

@@ -1,4 +1,8 @@
-"""Region-wide plans: read the region, plan it, keep the plan, look at it, accept it."""
+"""Region-wide plans: read the region, plan it, keep the plan, look at it, accept it.
+
+What is held, confirmed or delivered is taken off the needs; an open offer is not, so a second plan may
+offer the same again. Accepting a plan never offers the same kilograms twice within it.
+"""
 
 import logging
 import time
