@@ -9,8 +9,9 @@ from service.api.brewing.beerjson_schemas import BeerJsonBody, HopVarietyBody
 from service.api.brewing.bitterness import REFUSES
 from service.api.brewing.brew_answers import BitternessAnswer, bitterness_body
 from service.api.contract import Blueprint, json_response
-from service.api.fields import AnswerBody, Number
+from service.api.fields import AnswerBody, Number, estimate
 from service.errors import FigureMissing, NotFound, TokenNeeded
+from service.market.brewing.beerjson import HopRead
 from service.market.brewing.bitterness import Bitterness
 from service.market.sheet.beerjson_entry import hop_document
 from service.request_context import caller, now, read
@@ -36,12 +37,24 @@ class IbuEstimateAnswer(AnswerBody):
     value = ma.fields.Nested(IbuValueAnswer, required=True)
 
 
+class RecipeHopAnswer(AnswerBody):
+    """A hop of the recipe: its bitterness, or null and the reason why there is none."""
+
+    name = ma.fields.String(required=True)
+    ibu = estimate(required=True, allow_none=True)
+    reason = ma.fields.String(required=True, allow_none=True)
+
+
 class RecipeBitternessAnswer(AnswerBody):
-    """The bitterness of a recipe."""
+    """The bitterness of a recipe; `hops` in the order of the document."""
 
     recipe = ma.fields.String(required=True)
+    hops = ma.fields.List(ma.fields.Nested(RecipeHopAnswer), required=True)
     ibu_estimate = ma.fields.Nested(IbuEstimateAnswer, required=True, allow_none=True)
     bitterness = ma.fields.Nested(BitternessAnswer, required=True)
+
+
+HOP = RecipeHopAnswer()
 
 
 class HopDocumentPart(AnswerBody):
@@ -69,10 +82,18 @@ def post_beerjson_bitterness(asked: dict[str, Any]) -> Response:
     return json_response(
         {
             "recipe": recipe.name,
+            "hops": [HOP.dump(_hop(hop, found)) for hop in recipe.hops],
             "ibu_estimate": _ibu_estimate(found),
             "bitterness": bitterness_body(found, recipe.brew["additions"]),
         }
     )
+
+
+def _hop(hop: HopRead, found: Bitterness) -> dict[str, Any]:
+    if hop.addition is None:
+        return {"name": hop.name, "ibu": None, "reason": hop.reason}
+    result = found.additions[hop.addition]
+    return {"name": hop.name, "ibu": result.ibu, "reason": result.reason}
 
 
 def _ibu_estimate(found: Bitterness) -> dict[str, Any] | None:

@@ -6,11 +6,11 @@ from typing import Any
 
 from service.errors import InvalidRequest
 from service.facts import replace
-from service.market.brewing.beerjson import RecipeRead, read_recipe
+from service.market.brewing.beerjson import RecipeRead, other_reading_caution, read_recipe
 from service.market.brewing.bitterness import Bitterness
 from service.market.people.access import Caller
 from service.records.session import Session
-from service.usecases.brewing.brews import reckon_brew
+from service.usecases.brewing.brews import method_of, reckon_brew
 
 
 def bitterness_of_recipe(
@@ -33,11 +33,18 @@ def bitterness_of_recipe(
         asked["beerjson"],
         recipe=asked["recipe"],
         lot_by_addition=lots,
+        reach=method_of(session, caller, asked).reach,
         elevation_m=asked.get("elevation_m"),
+        gravity={name: asked[name] for name in ("gravity_sg", "gravity_plato") if name in asked},
     )
     found = reckon_brew(session, caller=caller, asked={**asked, **recipe.brew}, now=now)
+    cautions = [*found.cautions, *recipe.cautions]
+    if recipe.other_brew is not None:
+        other = reckon_brew(session, caller=caller, asked={**asked, **recipe.other_brew}, now=now)
+        cautions.append(other_reading_caution(other.ibu.estimate if other.ibu else None))
     return recipe, replace(
         found,
         inputs_not_used=(*found.inputs_not_used, *recipe.inputs_not_used),
-        cautions=(*found.cautions, *recipe.cautions),
+        assumptions=(*found.assumptions, *recipe.assumptions),
+        cautions=tuple(cautions),
     )

@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from service.errors import InvalidRequest
+from service.market.brewing.base_methods import BASE_METHODS
 from service.market.brewing.beerjson import LITRES_BY_UNIT, read_recipe
 
 
@@ -29,7 +30,8 @@ def a_document(**recipe: Any) -> dict[str, Any]:
 
 
 def read(document: dict[str, Any], **told: Any) -> dict[str, Any]:
-    return read_recipe(document, **{"recipe": 0, "lot_by_addition": {}, "elevation_m": None, **told}).brew
+    plain = {"recipe": 0, "lot_by_addition": {}, "reach": BASE_METHODS["tinseth"].reach}
+    return read_recipe(document, **{**plain, **told}).brew
 
 
 @pytest.mark.parametrize(
@@ -100,3 +102,21 @@ def test_a_lot_in_the_place_of_a_hop_brings_its_own_alpha_and_form() -> None:
 def test_a_recipe_that_is_not_there_is_refused() -> None:
     with pytest.raises(InvalidRequest, match="1 recipes"):
         read(a_document(), recipe=3)
+
+
+def test_a_pound_in_a_gallon_gives_the_gravity_that_is_its_yield() -> None:
+    # The definition of the format's `potential`: one pound of fermentable in one US gallon of wort.
+    document = a_document(
+        batch_size={"unit": "gal", "value": 1.0}, efficiency={"brewhouse": {"unit": "%", "value": 100.0}}
+    )
+    recipe = document["recipes"][0]
+    del recipe["original_gravity"]
+    recipe["ingredients"]["fermentable_additions"] = [
+        {
+            "type": "grain",
+            "amount": {"unit": "lb", "value": 1.0},
+            "yield": {"potential": {"unit": "sg", "value": 1.037}},
+        }
+    ]
+
+    assert read(document)["wort"]["gravity_sg"] == pytest.approx(1.037, abs=1e-5)
