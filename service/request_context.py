@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import TypeVar, cast
@@ -9,12 +10,12 @@ from typing import TypeVar, cast
 from flask import current_app, g, request
 
 from service.clock import Clock, system_clock
-from service.errors import InvalidRequest, TokenNeeded
+from service.errors import InvalidRequest, Overloaded, TokenNeeded
 from service.facts import Fact
 from service.market.goods.audit_trail import Signature
 from service.market.people.access import ANYONE, Caller
 from service.records.session import Records, Session
-from service.usecases.people.access import Sent, find_repeat, repeat_or_do, who_holds
+from service.usecases.people.access import Sent, find_repeat, note_use, repeat_or_do, who_holds
 
 T = TypeVar("T")
 KEY_LENGTH_MAX = 200
@@ -73,11 +74,19 @@ def _caller() -> Caller:
         return ANYONE
     scheme, _, token = header.partition(" ")
     digest = hashlib.sha256(token.strip().encode("utf-8", "surrogateescape")).hexdigest()
-    look = runtime().records.read
-    known = look(lambda session: who_holds(session, sha256=digest)) if scheme.lower() == "bearer" else None
+    records, day = runtime().records, today()
+    known = None
+    if scheme.lower() == "bearer":
+        known = records.read(lambda session: who_holds(session, sha256=digest, today=day))
     if known is None:
         raise TokenNeeded("that token is not known; it may have been revoked")
-    return known
+    caller, is_first_use = known
+    token_id = caller.token_id
+    if is_first_use and token_id is not None:
+        # One write a day for a token. Where the records are busy, the next request notes it.
+        with suppress(Overloaded):
+            records.write(lambda session: note_use(session, token_id, on=day))
+    return caller
 
 
 def read(work: Callable[[Session], T]) -> T:

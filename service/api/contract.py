@@ -26,7 +26,8 @@ from service.errors import (
     Refusal,
     TokenNeeded,
 )
-from service.request_context import Answer, create
+from service.market.people.access import ANYONE
+from service.request_context import Answer, caller, create
 
 JSON = "application/json"
 MERGE_PATCH = "application/merge-patch+json"
@@ -90,13 +91,15 @@ class Blueprint(smorest.Blueprint):  # type: ignore[misc]  # the library has no 
         )
 
     def repeatable(self, view: View) -> View:
-        """Document that an Idempotency-Key is taken."""
-        return self._with_header(
+        """Document that an Idempotency-Key is taken; such a view makes something, so its caller must be known."""
+        documented = self._with_header(
             view,
             name="Idempotency-Key",
             schema={"type": "string", "minLength": 1, "maxLength": 200},
             description="With it, the same request sent again within 24 h gives the first answer.",
         )
+        documented.needs_token = True  # type: ignore[attr-defined]  # functools.wraps carries it outwards
+        return documented
 
     def _with_header(self, view: View, **header: Any) -> View:
         return cast(View, self.doc(parameters=[{"in": "header", **header}])(view))
@@ -141,10 +144,13 @@ def patch_of(
     return type(name, (Body,), changed)
 
 
-def refuse_unread_input() -> None:
-    """Before each view: refuse a query where none is taken, and a path that no database could hold.
+def judge_request() -> None:
+    """Before each view: judge who calls, then the path and the query; the body is read after that.
+
+    Codes in the path are read without regard to case.
 
     Raises:
+        TokenNeeded: the token is not known, or the view needs one and there is none.
         InvalidRequest: a query that no view would read.
         NotFound: no code holds control characters.
 
@@ -154,6 +160,12 @@ def refuse_unread_input() -> None:
         return
     if any(isinstance(part, str) and not part.isprintable() for part in (request.view_args or {}).values()):
         raise NotFound("no code holds such characters")
+    # Whether the service is well does not hang on who asks.
+    if request.path != "/v1/health" and caller().role == ANYONE.role and getattr(view, "needs_token", False):
+        raise TokenNeeded("this call needs the token of a known caller")
+    for name, part in (request.view_args or {}).items():
+        if isinstance(part, str) and (name == "code" or name.endswith("_code")):
+            (request.view_args or {})[name] = part.upper()
     if request.args and not getattr(view, "takes_query", False):
         faults = [{"parameter": name, "detail": "This parameter is not known here."} for name in request.args]
         raise InvalidRequest("this call takes no parameters", errors=faults)

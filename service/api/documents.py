@@ -9,7 +9,7 @@ from flask_smorest import Api
 from service.api import health, problems
 from service.api.brewing import beerjson, bitterness, measured_brews
 from service.api.calculations import calculations
-from service.api.contract import json_response, refuse_unread_input
+from service.api.contract import json_response, judge_request
 from service.api.fields import (
     Code,
     Country,
@@ -156,7 +156,7 @@ def register(app: Flask) -> None:
         api.register_blueprint(blueprint)
     # The library's own handler of HTTP errors gives way to this one.
     problems.register(app)
-    app.before_request(refuse_unread_input)
+    app.before_request(judge_request)
     app.extensions["oastbook-openapi"] = api
     app.add_url_rule("/v1/openapi.json", "openapi", lambda: json_response(document(app)))
 

@@ -77,7 +77,7 @@ class Text(ma.fields.String):
 
 
 class Code(ma.fields.String):
-    """A code the service gave: A–Z, 0–9 and -, upper case, at most 24."""
+    """A code the service gave: A–Z, 0–9 and -, at most 24; lower case is read as upper case."""
 
     default_error_messages = {"code": "A code is wanted: A-Z, 0-9 and -, at most {longest}."}  # noqa: RUF012
 
@@ -88,19 +88,24 @@ class Code(ma.fields.String):
         super().__init__(**kw)
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kw: Any) -> str:
-        text = str(super()._deserialize(value, attr, data, **kw))
+        text = str(super()._deserialize(value, attr, data, **kw)).upper()
         if not re.fullmatch(self.pattern, text, re.ASCII):
             raise self.make_error("code", longest=self.longest)
         return text
 
 
 class Choice(ma.fields.String):
-    """One of a few words."""
+    """One of a few words, in upper or lower case."""
 
     def __init__(self, choices: tuple[str, ...], **kw: Any) -> None:
         self.choices = choices
+        self._by_folded = {choice.casefold(): choice for choice in choices}
         kw["validate"] = ma.validate.OneOf(choices, error="Must be one of: {choices}.")
         super().__init__(**kw)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kw: Any) -> str:
+        text = str(super()._deserialize(value, attr, data, **kw))
+        return self._by_folded.get(text.casefold(), text)
 
 
 class Flag(ma.fields.Boolean):
@@ -120,13 +125,31 @@ class Flag(ma.fields.Boolean):
         raise self.make_error("flag")
 
 
+def likely_slip(name: str, value: float) -> str:
+    """What a value out of range was probably meant to be, by the unit in its name; empty where nothing suggests itself.
+
+    >>> likely_slip("temperature_c", 176.0)
+    ' 176 looks like degrees Fahrenheit; that is 80 degrees Celsius.'
+    >>> likely_slip("gravity_sg", 12.4)
+    ' 12.4 looks like degrees Plato; give gravity_plato, or the gravity as 1.050.'
+
+    """
+    if name.endswith("gravity_sg") and 1.5 <= value <= 35:
+        return f" {value:g} looks like degrees Plato; give gravity_plato, or the gravity as 1.050."
+    if name.endswith("gravity_sg") and 1000 <= value <= 1170:
+        return f" {value:g} looks like a gravity without its decimal point; that is {value / 1000:g}."
+    if name.endswith("_c") and 32 <= value <= 230:
+        return f" {value:g} looks like degrees Fahrenheit; that is {(value - 32) / 1.8:.0f} degrees Celsius."
+    return ""
+
+
 class _Bounded(ma.fields.Field[Any]):
     """A number with bounds that the documents show."""
 
     default_error_messages = {  # noqa: RUF012
         "number": "A number is wanted.",
-        "range": "Must be {low} to {high}.",
-        "above": "Must be over {low} and at most {high}.",
+        "range": "Must be {low} to {high}.{slip}",
+        "above": "Must be over {low} and at most {high}.{slip}",
         "decimals": "At most {places} decimals are kept; give no more.",
         "whole": "A whole number is wanted.",
     }
@@ -145,7 +168,7 @@ class _Bounded(ma.fields.Field[Any]):
         bound = "exclusiveMinimum" if above else "minimum"
         super().__init__(metadata={bound: low, "maximum": high, **(metadata or {})}, **kw)
 
-    def exact(self, value: Any) -> Decimal:
+    def exact(self, value: Any, name: str | None = None) -> Decimal:
         """Read a JSON number, or in a query its text, exactly; refuse what lies outside."""
         if self.in_query and isinstance(value, str):
             if not NUMBER.fullmatch(value):
@@ -158,7 +181,8 @@ class _Bounded(ma.fields.Field[Any]):
         low, high = Decimal(str(self.low)), Decimal(str(self.high))
         if number > high or number < low or (self.above and number == low):
             key = "above" if self.above else "range"
-            raise self.make_error(key, low=f"{self.low:g}", high=f"{self.high:g}")
+            slip = likely_slip(name or "", float(number))
+            raise self.make_error(key, low=f"{self.low:g}", high=f"{self.high:g}", slip=slip)
         return number
 
 
@@ -166,7 +190,7 @@ class Number(_Bounded):
     """A measured number; 0.0 for -0.0."""
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kw: Any) -> float:
-        return float(self.exact(value)) + 0.0
+        return float(self.exact(value, attr)) + 0.0
 
     def _serialize(self, value: Any, attr: str | None, obj: Any, **kw: Any) -> float | None:
         # A number beyond double precision or not finite is a fault of ours; let it be seen.
@@ -182,7 +206,7 @@ class Whole(_Bounded):
     """What JSON Schema calls an integer: 3 and 3.0, but neither "3" nor true nor 3.5."""
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kw: Any) -> int:
-        number = self.exact(value)
+        number = self.exact(value, attr)
         if number != number.to_integral_value():
             raise self.make_error("whole")
         return int(number)
@@ -194,7 +218,7 @@ class _Exact(_Bounded):
     places = 3
 
     def _deserialize(self, value: Any, attr: str | None, data: Any, **kw: Any) -> Decimal:
-        number = self.exact(value)
+        number = self.exact(value, attr)
         if number != round(number, self.places):
             raise self.make_error("decimals", places=self.places)
         return round(number, self.places).normalize() + Decimal(0)

@@ -245,4 +245,4 @@ def test_the_label_and_the_fixed_day_are_kept_with_the_token(
     records.close()
 
     assert (row.label, row.made_at.date()) == ("barn desk", TODAY)
-    assert caller == Caller("specialist", None, row.id)
+    assert caller == (Caller("specialist", None, row.id), None)

@@ -122,7 +122,7 @@ class LotLineAnswer(AnswerBody):
     hop_storage_index = estimate(allow_none=True)
     alpha_method = ma.fields.String(allow_none=True)
     oil_ml_per_100g = Number(0, 20, allow_none=True)
-    free_kg = Kilograms(required=True)
+    free_kg = Kilograms(required=True, above=False)
     price_per_kg = Money(required=True, allow_none=True)
     currency = ma.fields.String(required=True, allow_none=True)
     distance_km = ma.fields.Integer(allow_none=True)

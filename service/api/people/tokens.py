@@ -8,12 +8,12 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.contract import Blueprint, json_response
-from service.api.fields import AnswerBody, Body, Choice, Code, Text
+from service.api.contract import Blueprint, PageQuery, json_response, page_of, page_response, read_position
+from service.api.fields import AnswerBody, Body, Choice, Code, Instant, Text
 from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.market.people.access import require_specialist
-from service.request_context import caller, now, write
-from service.usecases.people.access import make_token, revoke_token
+from service.request_context import caller, now, read, write
+from service.usecases.people.access import list_tokens, make_token, revoke_token
 
 bp = Blueprint("tokens", __name__, url_prefix="/v1/tokens", description="Who may act for whom")
 
@@ -40,6 +40,38 @@ class TokenAnswer(AnswerBody):
     token = ma.fields.String(required=True)
     role = ma.fields.String(required=True)
     party_code = ma.fields.String(allow_none=True)
+
+
+class TokenLineAnswer(AnswerBody):
+    """A token in the list; the token itself is never shown again."""
+
+    id = ma.fields.Integer(required=True)
+    role = ma.fields.String(required=True)
+    party_code = ma.fields.String(required=True, allow_none=True)
+    label = ma.fields.String(required=True, allow_none=True)
+    made_at = Instant(required=True)
+    last_used_on = ma.fields.Date(required=True, allow_none=True)
+    revoked_at = Instant(required=True, allow_none=True)
+
+
+LINE = TokenLineAnswer()
+
+
+@bp.route("")
+@bp.arguments(PageQuery, location="query")
+@bp.response(200, page_of(TokenLineAnswer, "TokenPage"))
+@bp.refuses(InvalidRequest, TokenNeeded, NotAllowed)
+def get_tokens(asked: dict[str, Any]) -> Response:
+    """List all tokens, newest first: whose they are, when they were made and last used"""
+    position = read_position(asked, int)
+    found = read(
+        lambda session: list_tokens(
+            session, caller=caller(), after=position[0] if position else None, limit=asked["limit"] + 1
+        )
+    )
+    return page_response(
+        found, query=asked, key=lambda line: [line.id], dump=lambda lines: LINE.dump(lines, many=True)
+    )
 
 
 @bp.route("", methods=["POST"])

@@ -47,7 +47,7 @@ def _body(allocation: Allocation) -> dict[str, Any]:
 
 
 @bp.route("", methods=["POST"])
-@bp.arguments(AllocationBody)
+@bp.arguments(AllocationBody, required=False)
 @bp.response(201, AllocationAnswer)
 @bp.refuses(TokenNeeded, NotAllowed, InvalidRequest)
 @bp.repeatable

@@ -28,6 +28,12 @@ def _assumptions(brew: Brew, method: Method) -> Iterator[str]:
         yield from addition.alpha.assumptions
 
 
+# No beer is more bitter than the one, and no hop is sold with less alpha than the other: house figures that catch
+# slips of the unit.
+IBU_BEYOND_BEER = 500.0
+SHARE_NOT_PERCENT = 0.3
+
+
 def brew_cautions(brew: Brew, *, total: Estimate | None, alpha_mg_per_l: float) -> tuple[str, ...]:
     """What a reader of the whole estimate should know."""
     codes = ["estimate", "ibu_is_not_iso"]
@@ -35,6 +41,10 @@ def brew_cautions(brew: Brew, *, total: Estimate | None, alpha_mg_per_l: float) 
         codes.append("alpha_solubility")
     if total is not None and is_unlikely(estimated_ibu=total.estimate):
         codes.append("ibu_over_100")
+    if total is not None and total.estimate > IBU_BEYOND_BEER:
+        codes.append("volume_may_be_hectolitres")
+    if any(0 < a.alpha.percent < SHARE_NOT_PERCENT and a.alpha.lot_code is None for a in brew.additions):
+        codes.append("alpha_may_be_a_share")
     if len({a.alpha.method for a in brew.additions if a.alpha.method}) > 1:
         codes.append("methods_differ")
     return tuple(get_caution(code).words for code in codes)

@@ -1,5 +1,7 @@
 """Who is asking, and what they may do."""
 
+from datetime import date, datetime
+
 from service.errors import InvalidRequest, NotAllowed, TokenNeeded
 from service.facts import Fact
 
@@ -31,6 +33,18 @@ class Caller(Fact, frozen=True):
 
 
 ANYONE = Caller("anyone")
+
+
+class TokenLine(Fact, frozen=True, kw_only=True):
+    """A token in a list: everything but the token itself, of which only a digest is kept."""
+
+    id: int
+    role: str
+    party_code: str | None
+    label: str | None
+    made_at: datetime
+    last_used_on: date | None
+    revoked_at: datetime | None
 
 
 def require_known(caller: Caller) -> None:

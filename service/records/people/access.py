@@ -1,12 +1,13 @@
 """Tokens and kept answers: get, find, add, change."""
 
 import hashlib
-from datetime import datetime, timedelta
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
 
 import sqlalchemy as sa
 
 from service.errors import NotFound
-from service.market.people.access import Caller
+from service.market.people.access import Caller, TokenLine
 from service.records.session import Session
 from service.records.tables import IdempotencyRow, PartyRow, TokenRow
 
@@ -14,14 +15,44 @@ KEPT_FOR = timedelta(hours=24)
 Kept = tuple[str, int, dict[str, str]]
 
 
-def find_caller(session: Session, *, sha256: str) -> Caller | None:
-    """Who holds the token with that digest, unless it was revoked."""
+def find_caller(session: Session, *, sha256: str) -> tuple[Caller, date | None] | None:
+    """Who holds the token with that digest, unless it was revoked, and the day on which it was last used."""
     row = session.execute(
-        sa.select(TokenRow.id, TokenRow.role, PartyRow.code)
+        sa.select(TokenRow.id, TokenRow.role, PartyRow.code, TokenRow.last_used_on)
         .outerjoin(PartyRow, PartyRow.id == TokenRow.party_id)
         .where(TokenRow.sha256 == sha256, TokenRow.revoked_at.is_(None))
     ).one_or_none()
-    return Caller(row.role, row.code, row.id) if row else None
+    return (Caller(row.role, row.code, row.id), row.last_used_on) if row else None
+
+
+def note_use(session: Session, token_id: int, *, on: date) -> None:
+    """Note the day on which a token is used; a later day that is noted already stays."""
+    is_older = sa.or_(TokenRow.last_used_on.is_(None), TokenRow.last_used_on < on)
+    session.execute(sa.update(TokenRow).where(TokenRow.id == token_id, is_older).values(last_used_on=on))
+
+
+def search(session: Session, *, after: int | None, limit: int) -> Sequence[TokenLine]:
+    """Tokens by their number, the newest first."""
+    query = (
+        sa.select(TokenRow, PartyRow.code)
+        .outerjoin(PartyRow, PartyRow.id == TokenRow.party_id)
+        .order_by(TokenRow.id.desc())
+        .limit(limit)
+    )
+    if after is not None:
+        query = query.where(TokenRow.id < after)
+    return [
+        TokenLine(
+            id=row.id,
+            role=row.role,
+            party_code=code,
+            label=row.label,
+            made_at=row.made_at,
+            last_used_on=row.last_used_on,
+            revoked_at=row.revoked_at,
+        )
+        for row, code in session.execute(query)
+    ]
 
 
 def add_token(

@@ -1,6 +1,6 @@
 """The tables of parties, tokens and repeated requests."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -25,6 +25,7 @@ class TokenRow(Base):
     label: Mapped[str | None]
     made_at: Mapped[datetime]
     revoked_at: Mapped[datetime | None]
+    last_used_on: Mapped[date | None]
 
 
 class IdempotencyRow(Base):

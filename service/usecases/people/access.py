@@ -2,19 +2,39 @@
 
 import hashlib
 import secrets
-from collections.abc import Callable
-from datetime import datetime
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
 
 from service.errors import KeyBusy, KeyReused
 from service.facts import Fact
-from service.market.people.access import Caller
+from service.market.people.access import Caller, TokenLine, require_specialist
 from service.records.people import access
 from service.records.session import Session
 
 
-def who_holds(session: Session, *, sha256: str) -> Caller | None:
-    """Who holds the token with that digest."""
-    return access.find_caller(session, sha256=sha256)
+def who_holds(session: Session, *, sha256: str, today: date) -> tuple[Caller, bool] | None:
+    """Who holds the token with that digest, and whether this is its first use today."""
+    found = access.find_caller(session, sha256=sha256)
+    if found is None:
+        return None
+    caller, last_used_on = found
+    return caller, last_used_on is None or last_used_on < today
+
+
+def note_use(session: Session, token_id: int, *, on: date) -> None:
+    """Note that a token was used on a day."""
+    access.note_use(session, token_id, on=on)
+
+
+def list_tokens(session: Session, *, caller: Caller, after: int | None, limit: int) -> Sequence[TokenLine]:
+    """All tokens, the newest first, for the specialist.
+
+    Raises:
+        TokenNeeded, NotAllowed: the caller is not the specialist.
+
+    """
+    require_specialist(caller)
+    return access.search(session, after=after, limit=limit)
 
 
 def make_token(

@@ -421,3 +421,38 @@ def test_a_beer_that_is_bitter_enough_already_is_refused(world: World) -> None:
     assert answer.status_code == 422
     assert answer.json["type"] == "/problems/out-of-range"
     assert answer.json["name"] == "given_ibu"
+
+
+@pytest.mark.parametrize(
+    ("wort", "addition", "words"),
+    [
+        ({"gravity_sg": 12.4}, {}, "12.4 looks like degrees Plato"),
+        ({"gravity_sg": 1050}, {}, "that is 1.05"),
+        ({}, {"at": "whirlpool", "temperature_c": 176}, "176 looks like degrees Fahrenheit; that is 80"),
+    ],
+)
+def test_a_slip_of_the_unit_is_named_in_the_refusal(
+    world: World, wort: dict[str, Any], addition: dict[str, Any], words: str
+) -> None:
+    hops = {"alpha_percent": 10, "mass_g": 30, "at": "boil", "minutes": 60, **addition}
+    brew = {"wort": {"volume_l": 20, "gravity_sg": 1.05, **wort}, "additions": [hops]}
+
+    answer = world.post("/v1/bitterness", brew)
+
+    assert answer.status_code == 422
+    assert words in answer.json["errors"][0]["detail"]
+
+
+@pytest.mark.parametrize(
+    ("volume_l", "alpha_percent", "words"),
+    [(0.2, 10.0, "A hectolitre is 100 L"), (20.0, 0.125, "0.125 is 12.5 %")],
+)
+def test_a_slip_that_is_still_possible_is_a_caution(
+    world: World, volume_l: float, alpha_percent: float, words: str
+) -> None:
+    hops = {"alpha_percent": alpha_percent, "mass_g": 30, "at": "boil", "minutes": 60}
+    brew = {"wort": {"volume_l": volume_l, "gravity_sg": 1.05}, "additions": [hops]}
+
+    found = world.post("/v1/bitterness", brew).json
+
+    assert any(words in caution for caution in found["cautions"])

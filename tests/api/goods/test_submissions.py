@@ -70,7 +70,7 @@ def test_strangers_and_bad_input_are_refused(drafted: tuple[World, str]) -> None
     world, lot = drafted
     address = submit(world, lot).headers["Location"]
 
-    assert submit(world, lot, who=None).status_code == 404
+    assert submit(world, lot, who=None).status_code == 401
     assert submit(world, lot, who="ROWAN").status_code == 404
     listed = world.listed()
     assert submit(world, listed, who=None).status_code == 401

@@ -45,7 +45,7 @@ def test_post_grower_is_for_the_specialist_alone(world: World) -> None:
 
 
 def test_post_grower_names_each_wrong_field(world: World) -> None:
-    wrong = {**GROWER, "code": "alder", "latitude_deg": 94.95, "country": "Canada", "nmae": "x"}
+    wrong = {**GROWER, "code": "al der", "latitude_deg": 94.95, "country": "Canada", "nmae": "x"}
 
     answer = world.post("/v1/growers", wrong, who="specialist")
 

@@ -1,6 +1,9 @@
 """Tokens over HTTP: made by the specialist, shown once, revoked for good."""
 
+from datetime import timedelta
+
 from tests.builders import World
+from tests.factories import NOW
 
 
 def test_post_token_makes_one_that_works_until_it_is_revoked(world: World) -> None:
@@ -55,3 +58,47 @@ def test_an_unknown_token_is_refused_even_where_none_is_needed(world: World) -> 
         answer = world.client.get("/v1/lots", headers={"Authorization": header})
         assert answer.status_code == 401, header
         assert answer.headers["WWW-Authenticate"] == 'Bearer realm="oastbook"'
+
+
+def test_tokens_are_listed_with_their_last_use_and_never_shown(world: World) -> None:
+    world.grower("ALDER")
+    made = world.post(
+        "/v1/tokens", {"role": "grower", "party_code": "ALDER", "label": "shed"}, who="specialist"
+    )
+    world.tokens["shed"] = made.json["token"]
+
+    unused = world.get("/v1/tokens", who="specialist", limit=1).json["items"]
+    world.get("/v1/lots", who="shed", mine="true")
+    world.at(NOW + timedelta(days=1))
+    world.get("/v1/lots", who="shed", mine="true")
+    listed = world.get("/v1/tokens", who="specialist").json["items"]
+
+    assert [(line["id"], line["last_used_on"]) for line in unused] == [(made.json["id"], None)]
+    assert listed[0] == {
+        "id": made.json["id"],
+        "role": "grower",
+        "party_code": "ALDER",
+        "label": "shed",
+        "made_at": f"{NOW:%Y-%m-%dT%H:%M:%SZ}",
+        "last_used_on": "2026-11-26",
+        "revoked_at": None,
+    }
+    assert made.json["token"] not in str(listed)
+    assert world.get("/v1/tokens", who="shed").status_code == 403
+
+
+def test_who_calls_is_judged_before_what_is_sent(world: World) -> None:
+    for header in (None, "Bearer oast_nobody"):
+        headers = {} if header is None else {"Authorization": header}
+        answer = world.client.post("/v1/lots", json={"nonsense": True}, headers=headers)
+        assert (answer.status_code, answer.json["type"]) == (401, "/problems/token-needed"), header
+
+
+def test_codes_and_choices_are_read_in_any_case(world: World) -> None:
+    world.grower("ALDER")
+    lot = world.listed()
+    addition = {"lot_code": lot.lower(), "mass_g": 30, "at": "Boil", "minutes": 60}
+    brew = {"method": "TINSETH", "wort": {"volume_l": 20, "gravity_sg": 1.05}, "additions": [addition]}
+
+    assert world.get(f"/v1/lots/{lot.lower()}").json["code"] == lot
+    assert world.post("/v1/bitterness", brew).json["method"] == "tinseth"

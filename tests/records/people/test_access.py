@@ -12,7 +12,7 @@ from service.market.people.access import Caller
 from service.records.people import access, parties
 from service.records.session import Records
 from service.records.tables import IdempotencyRow, TokenRow
-from tests.factories import NOW, PartyFactory
+from tests.factories import NOW, TODAY, PartyFactory
 
 ANSWER = ('{"code": "ALDER-2026-01"}', 201, {"Location": "/v1/lots/ALDER-2026-01", "ETag": '"abc"'})
 
@@ -37,7 +37,7 @@ def token(
 def test_a_token_tells_who_holds_it(session: Session, role: str, party_code: str | None) -> None:
     number = token(session, "aa", role, party_code)
 
-    assert access.find_caller(session, sha256="aa") == Caller(role, party_code, number)
+    assert access.find_caller(session, sha256="aa") == (Caller(role, party_code, number), None)
     assert access.find_caller(session, sha256="ab") is None
 
 
@@ -48,7 +48,7 @@ def test_a_revoked_token_is_unknown_and_others_stay(session: Session) -> None:
     session.flush()
 
     assert access.find_caller(session, sha256="aa") is None
-    assert access.find_caller(session, sha256="bb") == Caller("brewery", "FINCH", other)
+    assert access.find_caller(session, sha256="bb") == (Caller("brewery", "FINCH", other), None)
 
 
 def test_a_token_is_revoked_once_and_keeps_its_moment(session: Session) -> None:
@@ -161,3 +161,14 @@ def test_a_key_is_claimed_by_one_transaction_and_is_free_after_it(committed: Rec
         assert claim(twin, path="/v1/requests")
         assert claim(twin, key="twice")
     assert committed.write(claim)
+
+
+def test_a_use_is_noted_once_a_day_and_a_later_day_stays(session: Session) -> None:
+    number = access.add_token(session, sha256="aa", role="specialist", party_code=None, label=None, now=NOW)
+
+    for on in (TODAY, TODAY + timedelta(days=2), TODAY + timedelta(days=1)):
+        access.note_use(session, number, on=on)
+
+    (line,) = access.search(session, after=None, limit=5)
+    assert (line.id, line.last_used_on, line.revoked_at) == (number, TODAY + timedelta(days=2), None)
+    assert access.search(session, after=number, limit=5) == []

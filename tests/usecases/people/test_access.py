@@ -14,7 +14,7 @@ from service.records.people import access, parties
 from service.records.session import Records
 from service.records.tables import TokenRow
 from service.usecases.people.access import Sent, make_token, repeat_or_do, revoke_token, who_holds
-from tests.factories import NOW, PartyFactory
+from tests.factories import NOW, TODAY, PartyFactory
 
 
 @pytest.fixture
@@ -30,7 +30,7 @@ def digest(token: str) -> str:
 def test_a_token_names_its_holder_and_only_its_digest_is_kept(alder: Session) -> None:
     number, token = make_token(alder, role="grower", party_code="ALDER", label="the barn", now=NOW)
 
-    assert who_holds(alder, sha256=digest(token)) == Caller("grower", "ALDER", number)
+    assert who_holds(alder, sha256=digest(token), today=TODAY) == (Caller("grower", "ALDER", number), True)
     kept = alder.execute(sa.select(TokenRow.sha256, TokenRow.label, TokenRow.made_at)).all()
     assert kept == [(digest(token), "the barn", NOW)]
 
@@ -44,7 +44,7 @@ def test_every_token_is_another_one_of_256_bits(alder: Session) -> None:
 
 
 def test_nobody_holds_what_was_never_made(alder: Session) -> None:
-    assert who_holds(alder, sha256=digest("oast_guess")) is None
+    assert who_holds(alder, sha256=digest("oast_guess"), today=TODAY) is None
     for role, code in (("grower", "NOBODY"), ("brewery", "ALDER")):
         with pytest.raises(NotFound):
             make_token(alder, role=role, party_code=code, now=NOW)
@@ -56,8 +56,8 @@ def test_a_revoked_token_is_unknown_and_stays_so(alder: Session) -> None:
 
     revoke_token(alder, token_id=number, now=NOW)
 
-    assert who_holds(alder, sha256=digest(token)) is None
-    assert who_holds(alder, sha256=digest(other)) is not None
+    assert who_holds(alder, sha256=digest(token), today=TODAY) is None
+    assert who_holds(alder, sha256=digest(other), today=TODAY) is not None
     for token_id in (number, 10**6):
         with pytest.raises(NotFound):
             revoke_token(alder, token_id=token_id, now=NOW)
