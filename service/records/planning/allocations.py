@@ -5,12 +5,12 @@ from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
+from msgspec import convert, to_builtins
 from sqlalchemy.orm import undefer
 
 from service.errors import NotFound
 from service.facts import replace
 from service.market.planning.allocations import Allocation, AllocationOrder, AllocationPlan, ListedAllocation
-from service.records.kept_facts import keep, recall
 from service.records.session import Session
 from service.records.tables import AllocationRow
 
@@ -26,7 +26,7 @@ def get(session: Session, code: str, *, lock: bool = False) -> Allocation:
     row = session.scalar(query.with_for_update() if lock else query)
     if row is None:
         raise NotFound(f"there is no allocation {code}")
-    return Allocation(plan=recall(AllocationPlan, row.plan), **_facts(row))
+    return Allocation(plan=convert(row.plan, AllocationPlan), **_facts(row))
 
 
 def search(session: Session, *, after: int | None, limit: int) -> Sequence[tuple[ListedAllocation, int]]:
@@ -40,10 +40,10 @@ def search(session: Session, *, after: int | None, limit: int) -> Sequence[tuple
 def add(session: Session, allocation: Allocation) -> Allocation:
     """Keep a new allocation; gives it with its code."""
     row = AllocationRow(
-        ordered=keep(allocation.order),
+        ordered=to_builtins(allocation.order),
         asked_at=allocation.asked_at,
         asked_by=allocation.asked_by,
-        plan=keep(allocation.plan),
+        plan=to_builtins(allocation.plan),
     )
     session.add(row)
     session.flush()
@@ -62,7 +62,7 @@ def accept(session: Session, code: str, *, at: datetime, by: str) -> None:
 def _facts(row: AllocationRow) -> dict[str, Any]:
     return {
         "code": str(row.code),
-        "order": recall(AllocationOrder, row.ordered),
+        "order": convert(row.ordered, AllocationOrder),
         "asked_at": row.asked_at,
         "asked_by": row.asked_by,
         "accepted_at": row.accepted_at,

@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 
 import sqlalchemy as sa
+from msgspec import convert, to_builtins
 
 from service.errors import NotFound
 from service.market.goods.lots import Package
 from service.market.trade.recalls import Recall, RecallLine
 from service.records.goods import lots
-from service.records.kept_facts import keep
-from service.records.kept_facts import recall as recall_kept
 from service.records.people import parties
 from service.records.session import Session
 from service.records.tables import LotRow, PartyRow, RecallLineRow, RecallRow
@@ -76,7 +75,7 @@ def add(session: Session, recall: Recall) -> None:
         row.lines.append(
             RecallLineRow(
                 lot_id=lots.get_row(session, line.lot_code).id,
-                packages=keep(line.packages),
+                packages=to_builtins(line.packages),
                 **{name: getattr(line, name) for name in LINE},
             )
         )
@@ -132,6 +131,6 @@ def _line(row: RecallLineRow, named: dict[int, tuple[str, str]]) -> RecallLine:
         number=row.id,
         lot_code=lot_code,
         grower_code=grower_code,
-        packages=recall_kept(tuple[Package, ...], row.packages),
+        packages=convert(row.packages, tuple[Package, ...]),
         **{name: getattr(row, name) for name in LINE},
     )

@@ -1,11 +1,11 @@
 """Receipts: find, put. Written under the lock of the lot."""
 
 import sqlalchemy as sa
+from msgspec import convert, to_builtins
 
 from service.facts import field_names
 from service.market.goods.lots import Package
 from service.market.trade.deliveries import Receipt
-from service.records.kept_facts import keep, recall
 from service.records.session import Session
 from service.records.tables import ReceiptRow, ReservationRow
 
@@ -19,7 +19,7 @@ def find(session: Session, reservation_code: str) -> Receipt | None:
         return None
     return Receipt(
         reservation_code=reservation_code,
-        packages=recall(tuple[Package, ...], row.packages),
+        packages=convert(row.packages, tuple[Package, ...]),
         **{name: getattr(row, name) for name in PLAIN},
     )
 
@@ -32,7 +32,7 @@ def put(session: Session, receipt: Receipt) -> None:
         row = ReceiptRow(reservation_id=session.scalars(query).one())
     for name in PLAIN:
         setattr(row, name, getattr(receipt, name))
-    row.packages = keep(receipt.packages)
+    row.packages = to_builtins(receipt.packages)
     session.add(row)
     session.flush()
 

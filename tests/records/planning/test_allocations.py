@@ -1,13 +1,13 @@
 """Plans of the region in the records."""
 
 import pytest
+from msgspec import convert, to_builtins
 from sqlalchemy.orm import Session
 
 from service.errors import NotFound
 from service.facts import replace
 from service.market.planning.allocations import Allocation, AllocationOrder, AllocationPlan
 from service.market.planning.report import plan_region
-from service.records.kept_facts import keep, recall
 from service.records.planning import allocations
 from tests.factories import NOW
 from tests.market.planning.allocation_regions import a_lot, a_region, an_asker
@@ -40,7 +40,7 @@ def test_allocations_are_searched_newest_first_without_their_plans(session: Sess
 
 
 def test_a_plan_that_was_kept_when_a_worker_made_it_is_still_read() -> None:
-    kept = keep(an_allocation().plan)
+    kept = to_builtins(an_allocation().plan)
     for tally in (kept["tally"], kept["first_come"]):
         for name in ("wanted_kg", "covered_kg", "requests"):
             del tally[name]
@@ -48,11 +48,11 @@ def test_a_plan_that_was_kept_when_a_worker_made_it_is_still_read() -> None:
         del proof["is_cut"]
         proof["rounds"] = 12
 
-    plan = recall(AllocationPlan, kept)
+    plan = convert(kept, AllocationPlan)
 
     assert plan.proof.gap_percent == an_allocation().plan.proof.gap_percent
     assert (plan.tally.covered_kg, plan.proof.is_cut) == (None, False)
-    assert recall(AllocationOrder, {"rule": "arrival", "rounds_max": 3, "seed": 1}) == AllocationOrder(
+    assert convert({"rule": "arrival", "rounds_max": 3, "seed": 1}, AllocationOrder) == AllocationOrder(
         rule="arrival"
     )
 

@@ -1,11 +1,12 @@
-"""Facts that are kept whole."""
+"""Facts that one column holds as JSON."""
 
 import json
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
+from msgspec import convert, to_builtins
+
 from service.facts import Fact
-from service.records.kept_facts import keep, recall
 
 
 class Inner(Fact, frozen=True, kw_only=True):
@@ -29,4 +30,20 @@ def test_a_fact_comes_back_as_it_was_through_json() -> None:
         share=0.1,
     )
 
-    assert recall(Outer, json.loads(json.dumps(keep(fact)))) == fact
+    assert convert(json.loads(json.dumps(to_builtins(fact))), Outer) == fact
+
+
+def test_a_fact_comes_back_as_earlier_versions_kept_it() -> None:
+    kept = {
+        "parts": [{"mass_kg": "12.340", "on": "2026-11-25"}],
+        "words": ["a"],
+        "at": "2026-11-25T09:30:00+00:00",
+        "share": 1,
+        "a_field_of_before": 3,
+    }
+
+    fact = convert(kept, Outer)
+
+    assert fact.at == datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
+    assert str(fact.parts[0].mass_kg) == "12.340"
+    assert fact.note is None
