@@ -1,22 +1,13 @@
 """The measured figures of a lot in words: value, unit, method, basis, laboratory, who drew the sample, and when."""
 
 from service.facts import Fact
-from service.market.goods.lab_reports import GROUP_OF, ON_THE_BASIS, LabReport, Measured
+from service.market.goods.lab_quantities import LAB_QUANTITIES, QUANTITY_OF, LabQuantity
+from service.market.goods.lab_reports import LabReport, Measured
 from service.market.sheet.sheet_facts import LotSheetFacts
 from service.reference.cultivars import Figure
 from service.reference.methods import find_method
 from service.sheets.marks import RangeMark
 from service.sheets.words import Words
-
-# In the order in which a receiver checks them.
-QUANTITIES = (
-    "moisture_percent",
-    "alpha_percent",
-    "beta_percent",
-    "cohumulone_percent_of_alpha",
-    "hop_storage_index",
-    "oil_ml_per_100g",
-)
 
 
 class FigureLine(Fact, frozen=True, kw_only=True):
@@ -33,14 +24,18 @@ class FigureLine(Fact, frozen=True, kw_only=True):
 
 
 def figure_lines(facts: LotSheetFacts, words: Words) -> tuple[FigureLine, ...]:
-    """Put every figure into words, also those that nobody measured."""
-    return tuple(_line(name, facts, words) for name in QUANTITIES)
+    """Put every figure into words, also those that every lot states and nobody measured."""
+    return tuple(
+        _line(quantity, facts, words)
+        for quantity in LAB_QUANTITIES
+        if quantity.is_always_printed or getattr(facts.view.figures, quantity.name) is not None
+    )
 
 
 def published_words(facts: LotSheetFacts, words: Words) -> tuple[str, ...]:
     """How to read the drawn lines, and who published what they show; nothing where none is drawn."""
     drawn = [
-        f for f in facts.published if f.quantity in QUANTITIES and getattr(facts.view.figures, f.quantity)
+        f for f in facts.published if f.quantity in QUANTITY_OF and getattr(facts.view.figures, f.quantity)
     ]
     sources = dict.fromkeys(f"{figure.source} ({figure.mark})" for figure in drawn)
     if not sources:
@@ -48,7 +43,8 @@ def published_words(facts: LotSheetFacts, words: Words) -> tuple[str, ...]:
     return words.say("figures_key"), words.say("published_by", sources="; ".join(sources))
 
 
-def _line(name: str, facts: LotSheetFacts, words: Words) -> FigureLine:
+def _line(quantity: LabQuantity, facts: LotSheetFacts, words: Words) -> FigureLine:
+    name = quantity.name
     measured: Measured | None = getattr(facts.view.figures, name)
     if measured is None:
         waits = facts.view.lot.readiness == "awaiting_analysis"
@@ -69,7 +65,7 @@ def _line(name: str, facts: LotSheetFacts, words: Words) -> FigureLine:
         name=words.say(name),
         value=words.number(measured.value),
         unit=words.say(f"unit_{name}"),
-        method=_method(name, measured, report, words),
+        method=_method(quantity, measured, report, words),
         laboratory=measured.laboratory.strip(),
         sample=_sample(measured, words),
         mark=_mark(measured, published, words) if published else None,
@@ -77,28 +73,28 @@ def _line(name: str, facts: LotSheetFacts, words: Words) -> FigureLine:
     )
 
 
-def _method(name: str, measured: Measured, report: LabReport, words: Words) -> str:
+def _method(quantity: LabQuantity, measured: Measured, report: LabReport, words: Words) -> str:
     code = measured.method
-    if name == "cohumulone_percent_of_alpha" and code is None:
+    if quantity.name == "cohumulone_percent_of_alpha" and code is None:
         # Cohumulone without a method of its own was read by the acids' method.
         code = report.methods.get("alpha_beta")
-    known = find_method(code, group=GROUP_OF[name]) if code else None
+    known = find_method(code, group=quantity.group) if code else None
     said = words.say("no_method") if known is None else known.name
     if code == "other" and report.method_note:
         said = words.say("other_method", note=report.method_note)
-    basis = _basis(name, report, words)
+    basis = _basis(quantity, report, words)
     if measured.stated_sd is not None:
         basis = words.say("stated_sd", basis=basis, sd=words.number(measured.stated_sd, digits=2))
     # The method comes last, because a long one may be cut and the others may not.
     return words.say("method_basis", basis=basis, method=said)
 
 
-def _basis(name: str, report: LabReport, words: Words) -> str:
-    if name == "hop_storage_index":
+def _basis(quantity: LabQuantity, report: LabReport, words: Words) -> str:
+    if quantity.basis == "none":
         return words.say("without_basis")
-    if name == "cohumulone_percent_of_alpha":
+    if quantity.basis == "alpha":
         return words.say("of_alpha")
-    return words.say("as_is_from_dry" if report.basis == "dry" and name in ON_THE_BASIS else "as_is")
+    return words.say("as_is_from_dry" if report.basis == "dry" and quantity.basis == "sample" else "as_is")
 
 
 def drawn_words(drawn_by: str, words: Words) -> str:

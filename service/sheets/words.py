@@ -10,6 +10,7 @@ from datetime import date
 from decimal import Decimal
 
 from service.facts import Fact
+from service.market.goods.lab_quantities import LAB_QUANTITIES
 from service.science.customary import fahrenheit_from_celsius, lb_from_kg
 from service.science.uncertainty import Estimate
 from service.sheets.lot_statement_words import STATEMENT_TEXTS
@@ -177,18 +178,8 @@ ENGLISH = Words(
         "figures": "Measured",
         "figures_key": "Dark mark: this lot. Grey bar: published range of the cultivar. Ring: one published mean.",
         "published_by": "Published: {sources}.",
-        "moisture_percent": "Moisture",
-        "alpha_percent": "Alpha acids",
-        "beta_percent": "Beta acids",
-        "cohumulone_percent_of_alpha": "Cohumulone",
-        "hop_storage_index": "Hop Storage Index",
-        "oil_ml_per_100g": "Total oil",
-        "unit_moisture_percent": "% by weight",
-        "unit_alpha_percent": "% by weight",
-        "unit_beta_percent": "% by weight",
-        "unit_cohumulone_percent_of_alpha": "% of alpha",
-        "unit_hop_storage_index": "A275/A325",
-        "unit_oil_ml_per_100g": "mL/100 g",
+        **{quantity.name: quantity.label for quantity in LAB_QUANTITIES},
+        **{f"unit_{quantity.name}": quantity.printed_unit for quantity in LAB_QUANTITIES},
         "not_measured": "not measured",
         "awaiting": "awaiting analysis",
         "no_method": "method not stated",

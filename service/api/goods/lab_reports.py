@@ -15,7 +15,6 @@ from service.api.fields import (
     Flag,
     Instant,
     Number,
-    Percent,
     Text,
     Whole,
 )
@@ -29,6 +28,7 @@ from service.errors import (
     OutOfRange,
     TokenNeeded,
 )
+from service.market.goods.lab_quantities import LAB_NAMES, LAB_QUANTITIES
 from service.market.goods.lab_reports import BASES, DRAWN_BY
 from service.reference.methods import GROUPS as METHOD_GROUPS
 from service.request_context import Answer, caller, create, now, read
@@ -40,14 +40,6 @@ bp = Blueprint(
 # Wide enough for the slip of a pen, so that it is answered with what cannot be rather than with a range.
 ANY = (0, 1000)
 SHARE_NAME = r"^[a-z][a-z0-9_]{1,39}$"
-UNCERTAIN = (
-    "moisture_percent",
-    "alpha_percent",
-    "beta_percent",
-    "cohumulone_percent_of_alpha",
-    "hop_storage_index",
-    "oil_ml_per_100g",
-)
 
 
 class DilutionBody(Body):
@@ -71,8 +63,8 @@ class AbsorbanceBody(Body):
     dilution = ma.fields.Nested(DilutionBody)
 
 
-class LabReportBody(Body):
-    """A report, as the laboratory wrote it."""
+class _ReportBodyHead(Body):
+    """What stands before the figures."""
 
     grower_code = Code(party=True, load_default=None, allow_none=True)
     brewery_code = Code(party=True, load_default=None, allow_none=True)
@@ -82,12 +74,24 @@ class LabReportBody(Body):
     analysed_on = Day(required=True)
     packages_cored = Whole(1, 100_000, load_default=None, allow_none=True)
     basis = Choice(BASES, load_default="as_is")
-    moisture_percent = Percent(load_default=None, allow_none=True)
-    alpha_percent = Number(*ANY, load_default=None, allow_none=True)
-    beta_percent = Number(*ANY, load_default=None, allow_none=True)
-    cohumulone_percent_of_alpha = Number(*ANY, load_default=None, allow_none=True)
-    hop_storage_index = Number(*ANY, above=True, load_default=None, allow_none=True)
-    oil_ml_per_100g = Number(0, 20, load_default=None, allow_none=True)
+
+
+class LabReportBody(
+    _ReportBodyHead.from_dict(  # type: ignore[misc]
+        {
+            quantity.name: Number(
+                0,
+                quantity.body_max,
+                **({"above": True} if quantity.is_above_zero else {}),
+                load_default=None,
+                allow_none=True,
+            )
+            for quantity in LAB_QUANTITIES
+        }
+    )
+):
+    """A report, as the laboratory wrote it."""
+
     oil_shares_percent = ma.fields.Dict(
         keys=ma.fields.String(validate=ma.validate.Regexp(SHARE_NAME)),
         values=Number(*ANY),
@@ -98,7 +102,7 @@ class LabReportBody(Body):
     oil_shares_basis = Choice(("peak_area", "mass"), load_default=None, allow_none=True)
     absorbance = ma.fields.Nested(AbsorbanceBody, load_default=None, allow_none=True)
     uncertainty = ma.fields.Dict(
-        keys=ma.fields.String(validate=ma.validate.OneOf(UNCERTAIN)),
+        keys=ma.fields.String(validate=ma.validate.OneOf(LAB_NAMES)),
         values=Number(0, 100, above=True),
         load_default=None,
         allow_none=True,
@@ -123,8 +127,8 @@ class LabReportBody(Body):
     )
 
 
-class LabReportAnswer(AnswerBody):
-    """A report as it was written; `corrected_by` names the one that took its place."""
+class _ReportAnswerHead(AnswerBody):
+    """What stands before the figures."""
 
     code = ma.fields.String(required=True)
     laboratory = ma.fields.String(required=True)
@@ -133,12 +137,15 @@ class LabReportAnswer(AnswerBody):
     analysed_on = ma.fields.Date(required=True)
     packages_cored = ma.fields.Integer(allow_none=True)
     basis = ma.fields.String(required=True)
-    moisture_percent = Percent(allow_none=True)
-    alpha_percent = Percent(allow_none=True)
-    beta_percent = Percent(allow_none=True)
-    cohumulone_percent_of_alpha = Percent(allow_none=True)
-    hop_storage_index = Number(0, 2.03, allow_none=True)
-    oil_ml_per_100g = Number(0, 20, allow_none=True)
+
+
+class LabReportAnswer(
+    _ReportAnswerHead.from_dict(  # type: ignore[misc]
+        {quantity.name: Number(0, quantity.answer_max, allow_none=True) for quantity in LAB_QUANTITIES}
+    )
+):
+    """A report as it was written; `corrected_by` names the one that took its place."""
+
     oil_shares_percent = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 100), allow_none=True)
     oil_shares_basis = ma.fields.String(allow_none=True)
     absorbance = ma.fields.Dict(keys=ma.fields.String(), allow_none=True)

@@ -32,6 +32,7 @@ from service.api.goods.lot_statement_schemas import (
     SprayStatementAnswer,
     StepAnswer,
 )
+from service.market.goods.lab_quantities import LAB_QUANTITIES
 from service.market.goods.lots import FORMS, PACKAGE_KINDS, PACKINGS, SOLD_IN, Package
 from service.market.goods.provenance import CERTIFICATION_KINDS, Certification
 from service.market.sheet.lot_view import LotView
@@ -162,15 +163,13 @@ class MeasuredAnswer(AnswerBody):
     packages_cored = ma.fields.Integer(allow_none=True)
 
 
-class FiguresAnswer(AnswerBody):
+class FiguresAnswer(
+    AnswerBody.from_dict(  # type: ignore[misc]
+        {quantity.name: ma.fields.Nested(MeasuredAnswer, allow_none=True) for quantity in LAB_QUANTITIES}
+    )
+):
     """The figures that stand, each as is; null was never measured."""
 
-    moisture_percent = ma.fields.Nested(MeasuredAnswer, allow_none=True)
-    alpha_percent = ma.fields.Nested(MeasuredAnswer, allow_none=True)
-    beta_percent = ma.fields.Nested(MeasuredAnswer, allow_none=True)
-    cohumulone_percent_of_alpha = ma.fields.Nested(MeasuredAnswer, allow_none=True)
-    hop_storage_index = ma.fields.Nested(MeasuredAnswer, allow_none=True)
-    oil_ml_per_100g = ma.fields.Nested(MeasuredAnswer, allow_none=True)
     oil_shares_percent = ma.fields.Dict(keys=ma.fields.String(), values=Number(0, 100), allow_none=True)
     oil_shares_basis = ma.fields.String(allow_none=True)
     oil_shares_report = ma.fields.String(allow_none=True)

@@ -6,6 +6,7 @@ from typing import TypeVar
 
 from service.errors import NotAllowed, OutOfRange
 from service.facts import Fact
+from service.market.goods.lab_quantities import QUANTITY_OF
 from service.market.goods.lab_reports import Figures, Measured, standing_figures
 from service.market.goods.lots import Lot
 from service.market.people.access import Caller
@@ -22,10 +23,8 @@ T = TypeVar("T")
 LEAST_LOTS = 5
 LEAST_CROP_YEARS = 2
 FIGURES = {
-    "alpha_percent": "alpha_beta",
-    "oil_ml_per_100g": "oil",
-    "moisture_percent": "moisture",
-    "hop_storage_index": "hop_storage_index",
+    name: QUANTITY_OF[name].group
+    for name in ("alpha_percent", "oil_ml_per_100g", "moisture_percent", "hop_storage_index")
 }
 # Enriched pellets and wet hops have figures of their own kind.
 FORMS = ("whole_cone", "pellet")

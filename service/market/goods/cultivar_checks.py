@@ -10,6 +10,7 @@ from itertools import count
 from service.errors import AlreadyExists, InvalidRequest, NotAllowed
 from service.facts import replace
 from service.market.goods.cultivars import CultivarStatus, RegionalCultivar
+from service.market.goods.lab_quantities import QUANTITY_OF
 from service.reference import cultivars as books
 from service.reference.cultivars import Figure
 from service.reference.names import folds
@@ -31,8 +32,7 @@ UNITS = {
 }
 OIL_SHARES = tuple(quantity for quantity, unit in UNITS.items() if unit == "% of oil")
 SHARE_BASES = ("us", "european")
-# The same bound as on a lab report.
-OIL_ML_PER_100G_MAX = 20.0
+OIL_ML_PER_100G_MAX = QUANTITY_OF["oil_ml_per_100g"].body_max
 Fault = tuple[str, str]
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from service.errors import IllegalStep, NotAllowed, NotFound
 from service.facts import Fact, field, replace
+from service.market.goods.lab_quantities import LAB_NAMES, QUANTITY_OF
 from service.reference.methods import methods_of
 from service.science.moisture import percent_at_moisture
 
@@ -15,7 +16,7 @@ DRAWN_BY = ("grower", "laboratory", "official", "buyer")
 
 
 class LabReport(Fact, frozen=True, kw_only=True):
-    """One report, as the laboratory wrote it; `basis` governs alpha, beta and oil.
+    """One report, as the laboratory wrote it; `basis` governs what `lab_quantities` states of the sample.
 
     One marked `before_pelletizing` is of the cones that a lot of pellets was made of: shown, never the pellets' figures.
     """
@@ -88,21 +89,12 @@ class Figures(Fact, frozen=True, kw_only=True):
 
 
 NO_FIGURES = Figures()
-GROUP_OF = {
-    "alpha_percent": "alpha_beta",
-    "beta_percent": "alpha_beta",
-    "cohumulone_percent_of_alpha": "cohumulone",
-    "hop_storage_index": "hop_storage_index",
-    "moisture_percent": "moisture",
-    "oil_ml_per_100g": "oil",
-}
-ON_THE_BASIS = ("alpha_percent", "beta_percent", "oil_ml_per_100g")
 
 
 def as_is(report: LabReport, name: str) -> float | None:
     """A figure of a report, brought to the sample as it was."""
     value: float | None = getattr(report, name)
-    if value is None or report.basis == "as_is" or name not in ON_THE_BASIS:
+    if value is None or report.basis == "as_is" or QUANTITY_OF[name].basis != "sample":
         return value
     if report.moisture_percent is None:
         return None
@@ -123,7 +115,7 @@ def standing_figures(reports: Sequence[LabReport]) -> Figures:
     )
     found: dict[str, Measured | None] = {
         name: next((m for r in newest_first if (m := measured(r, name))), None)
-        for name in GROUP_OF
+        for name in LAB_NAMES
         if name != "beta_percent"
     }
     alpha = found["alpha_percent"]
@@ -152,7 +144,7 @@ def measured(report: LabReport, name: str) -> Measured | None:
     return Measured(
         value=value,
         report=report.code,
-        method=report.methods.get(GROUP_OF[name]),
+        method=report.methods.get(QUANTITY_OF[name].group),
         laboratory=report.laboratory,
         drawn_by=report.drawn_by,
         sampled_on=report.sampled_on,

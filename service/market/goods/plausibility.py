@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from service.facts import Fact
+from service.market.goods.lab_quantities import QUANTITY_OF
 from service.market.goods.lab_reports import Figures
 from service.reference.cautions import get_caution
 from service.reference.cultivars import Figure, by_code
@@ -11,19 +12,6 @@ from service.science.storage_index import resin_loss_percent
 # House limits of the published advice: at 6 % or under cones shatter, over 12 % they mould.
 MOISTURE_LOW_PERCENT = 6
 MOISTURE_HIGH_PERCENT = 12
-COMPARED = ("alpha_percent", "beta_percent", "cohumulone_percent_of_alpha", "oil_ml_per_100g")
-NAMES = {
-    "alpha_percent": "Alpha acids",
-    "beta_percent": "Beta acids",
-    "cohumulone_percent_of_alpha": "Cohumulone",
-    "oil_ml_per_100g": "Total oil",
-}
-UNITS = {
-    "alpha_percent": "%",
-    "beta_percent": "%",
-    "cohumulone_percent_of_alpha": "% of alpha",
-    "oil_ml_per_100g": "mL/100 g",
-}
 
 
 class Flag(Fact, frozen=True):
@@ -84,14 +72,17 @@ def _missing(figures: Figures, form: str) -> Iterator[Flag]:
 def _outside(figures: Figures, published: Sequence[Figure]) -> Iterator[Flag]:
     """A figure further outside the published range than that range is wide; a single mean flags nothing."""
     for known in published:
-        measured = getattr(figures, known.quantity, None) if known.quantity in COMPARED else None
+        quantity = QUANTITY_OF.get(known.quantity)
+        if quantity is None or not quantity.is_compared:
+            continue
+        measured = getattr(figures, quantity.name)
         if measured is None or known.is_single_mean or known.high <= known.low:
             continue
         width = known.high - known.low
         if not known.low - width <= measured.value <= known.high + width:
             yield Flag(
                 "outside-published-range",
-                f"{NAMES[known.quantity]} of {measured.value:.4g} {UNITS[known.quantity]}: far outside the published "
+                f"{quantity.label} of {measured.value:.4g} {quantity.unit}: far outside the published "
                 f"{known.low:g} to {known.high:g}; check the cultivar and the certificate",
                 known.source,
                 known.mark,

@@ -6,7 +6,8 @@ from typing import Any
 
 from service.errors import ConfirmationNeeded, ImpossibleReport, InvalidRequest
 from service.facts import replace
-from service.market.goods.lab_reports import GROUP_OF, LabReport, as_is
+from service.market.goods.lab_quantities import LAB_NAMES, LAB_QUANTITIES, QUANTITY_OF
+from service.market.goods.lab_reports import LabReport, as_is
 from service.market.goods.lots import PELLETS
 from service.reference.methods import find_method
 from service.science.lab import (
@@ -90,8 +91,8 @@ def _dilution_factor(given: Mapping[str, Any]) -> float:
 # House limits that catch slips of the pen; assumption, no source.
 UNUSUAL_ACIDS_PERCENT = 35
 DRY_MOISTURE_PERCENT = (3, 20)
-# At an index of 2.03 the published formula has lost all acids: 0.25 x 10^(100/110). Under 0.01 it is no reading.
-INDEX_MAX = 2.03
+INDEX_MAX = QUANTITY_OF["hop_storage_index"].answer_max
+# Under 0.01 it is no reading.
 INDEX_MIN = 0.01
 # Peak areas are rounded, so that a full list may add to a little more than 100.
 SHARES_SUM_MAX_PERCENT = 100.5
@@ -111,8 +112,9 @@ def _unreadable(report: LabReport, form: str) -> Iterator[tuple[str, str]]:
     for group, method in methods.items():
         if find_method(method, group=group) is None:
             yield f"methods/{group}", f"{method} is not a method for {group}"
-    for name, group in GROUP_OF.items():
-        if getattr(report, name) is not None and group in ("alpha_beta",) and group not in methods:
+    for quantity in LAB_QUANTITIES:
+        group, name = quantity.group, quantity.name
+        if getattr(report, name) is not None and group == "alpha_beta" and group not in methods:
             yield f"methods/{group}", f"{name} needs the method it was measured by"
     if "other" in methods.values() and not report.method_note:
         yield "method_note", "a method outside the list is described in method_note"
@@ -131,7 +133,7 @@ def _unreadable(report: LabReport, form: str) -> Iterator[tuple[str, str]]:
         yield "oil_shares_basis", "oil shares and their basis are given together"
     if (report.corrects is None) != (report.reason is None):
         yield "reason", "a correction names the report it corrects, and the reason"
-    if not any(getattr(report, name) is not None for name in GROUP_OF) and not report.oil_shares_percent:
+    if not any(getattr(report, name) is not None for name in LAB_NAMES) and not report.oil_shares_percent:
         yield "", "a report holds at least one figure"
     for name in report.uncertainty or {}:
         if getattr(report, name) is None:

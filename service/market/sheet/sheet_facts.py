@@ -8,7 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from service.facts import Fact, field_names
-from service.market.goods.lab_reports import Measured
+from service.market.goods.lab_quantities import QUANTITY_OF
+from service.market.goods.lab_reports import Figures, Measured
 from service.market.goods.lots import Lot
 from service.market.sheet.lot_view import LotView
 from service.market.sheet.sheet_doses import Dose, doses_for
@@ -241,7 +242,13 @@ def printed(facts: LotSheetFacts) -> dict[str, object]:
     return {
         "lot": {name: getattr(view.lot, name) for name in LOT_PRINTED},
         "grower": {name: getattr(view.grower, name) for name in GROWER_PRINTED},
-        "figures": view.figures,
+        "figures": {
+            name: figure
+            for name in field_names(Figures)
+            if (figure := getattr(view.figures, name)) is not None
+            or name not in QUANTITY_OF
+            or QUANTITY_OF[name].is_always_printed
+        },
         "reports": [{name: getattr(report, name) for name in REPORT_PRINTED} for report in reports],
         "planting": view.planting,
         "certifications": view.certifications,

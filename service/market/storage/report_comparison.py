@@ -9,7 +9,8 @@ from collections.abc import Iterator, Sequence
 
 from service.errors import InvalidRequest, NotFound
 from service.facts import Fact
-from service.market.goods.lab_reports import GROUP_OF, LabReport, Measured, measured
+from service.market.goods.lab_quantities import LAB_NAMES
+from service.market.goods.lab_reports import LabReport, Measured, measured
 from service.market.goods.lots import Lot
 from service.market.goods.temperature_logs import logged_days
 from service.market.storage.storage_rates import QUANTITIES, exponent_over, index_after, sd_log
@@ -94,7 +95,7 @@ def _report(lot: Lot, code: str) -> LabReport:
 def _compared(
     lot: Lot, first: LabReport, second: LabReport, loss: SixMonthLoss
 ) -> Iterator[FigureComparison]:
-    for name in GROUP_OF:
+    for name in LAB_NAMES:
         one, two = measured(first, name), measured(second, name)
         if one is None and two is None:
             continue
