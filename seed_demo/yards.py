@@ -6,6 +6,7 @@ from typing import Any
 from seed_demo.crops import SEEDLING, Crop
 from service.facts import Fact
 from service.market.goods.provenance import Certification
+from service.market.growing.licences import DeclareLicence
 
 BLOCKS = ("Riverside", "Upper rows")
 ORGANIC = ("TANSY", "HOLLY")
@@ -82,14 +83,9 @@ def _spray(block: str, product: str, ingredient: str, on: date, days: int) -> di
     }
 
 
-def licence() -> dict[str, Any]:
+def licence() -> DeclareLicence:
     """What the grower of the seedling declares."""
-    return {
-        "cultivar": SEEDLING,
-        "licensor": "Sallow Valley Seedling Trust",
-        "number": "SVST-4",
-        "valid_until": None,
-    }
+    return DeclareLicence(cultivar=SEEDLING, licensor="Sallow Valley Seedling Trust", number="SVST-4")
 
 
 def cone_sample(crop: Crop, today: date) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from flask import Response
 from service.api.contract import Blueprint, json_answer, json_response, respond
 from service.api.fields import AnswerBody, Body, Day, Instant, Text, lines
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.market.growing.licences import DeclareLicence
 from service.reference.cautions import get_caution
 from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.growing.licences import declare_licence, end_licence, list_licences
@@ -19,6 +20,8 @@ bp = Blueprint(
 
 class LicenceBody(Body):
     """Whose licence, for which cultivar, under which number and until when."""
+
+    command = DeclareLicence
 
     cultivar = Text(longest=80, required=True, metadata={"description": "Denomination or synonym"})
     licensor = Text(longest=120, required=True)
@@ -65,7 +68,7 @@ ANSWER_SCHEMA = LicenceAnswer()
 @bp.response(201, DeclaredAnswer)
 @bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
 @bp.repeatable
-def post_licence(asked: dict[str, Any], code: str) -> Response:
+def post_licence(asked: DeclareLicence, code: str) -> Response:
     """Declare a licence for a cultivar; all of the grower's lots of it show it"""
 
     def work(session: Any) -> Answer:

@@ -32,6 +32,15 @@ class Licence(Fact, frozen=True, kw_only=True):
         return self.ended_at is None and (self.valid_until is None or on <= self.valid_until)
 
 
+class DeclareLicence(Fact, frozen=True, kw_only=True):
+    """A command: declare that the grower may grow a cultivar, named by denomination or synonym."""
+
+    cultivar: str
+    licensor: str
+    number: str
+    valid_until: date | None = None
+
+
 class ShownLicence(Fact, frozen=True, kw_only=True):
     """A declaration beside the day for which it is shown."""
 

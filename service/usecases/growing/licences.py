@@ -1,13 +1,12 @@
 """Licences for protected cultivars, as growers declare them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 from service.errors import IllegalStep, NotAllowed
 from service.facts import replace
 from service.market.goods.cultivars import name_cultivar
-from service.market.growing.licences import Licence, accept_licence
+from service.market.growing.licences import DeclareLicence, Licence, accept_licence
 from service.market.people.access import Caller, acting_party, require_known
 from service.records.goods import cultivars
 from service.records.growing import licences
@@ -16,7 +15,7 @@ from service.records.session import Session
 
 
 def declare_licence(
-    session: Session, grower_code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
+    session: Session, grower_code: str, *, caller: Caller, asked: DeclareLicence, now: datetime
 ) -> tuple[Licence, Sequence[str]]:
     """Declare a licence for a cultivar; all of the grower's lots of it carry the declaration, and are named.
 
@@ -28,14 +27,14 @@ def declare_licence(
     """
     acting_party(caller, kind="grower", named=grower_code)
     parties.get(session, "grower", grower_code)
-    named = name_cultivar(asked["cultivar"], cultivars.search(session))
+    named = name_cultivar(asked.cultivar, cultivars.search(session))
     licence = Licence(
         grower_code=grower_code,
         cultivar=named.denomination,
         cultivar_key=named.key,
-        licensor=asked["licensor"],
-        number=asked["number"],
-        valid_until=asked["valid_until"],
+        licensor=asked.licensor,
+        number=asked.number,
+        valid_until=asked.valid_until,
         declared_at=now,
         declared_by=caller.name,
     )
