@@ -1,6 +1,6 @@
 """The columns of a file of lots: what each is called, in which units it may come, and how its cell is read.
 
-The fields are those of the JSON door, so that a file is judged by the same bounds as a body.
+The fields are those of the JSON bodies, so that a file is judged by the same bounds as a body.
 """
 
 import difflib
@@ -22,9 +22,10 @@ from service.files.tables import Cell
 from service.market.goods.bulk import listed_as
 from service.market.goods.lots import PACKINGS, READINESS, StorageSpell
 from service.reference.methods import GROUPS as METHOD_GROUPS
+from service.science import customary
 
-# The avoirdupois pound and ounce, exact by the international agreement of 1959.
-KG_PER_LB = Decimal("0.45359237")
+# Decimal, since goods and money are: the text of the factor is exact.
+KG_PER_LB = Decimal(str(customary.KG_PER_LB))
 KG_PER_OZ = KG_PER_LB / 16
 GRAM, MONEY_STEP = Decimal("0.001"), Decimal("0.0001")
 ABSORBANCES = ("a275", "a325", "a355", "dilution_factor")
@@ -42,7 +43,7 @@ class Column(Fact, frozen=True, kw_only=True):
 
 
 def _by_field(declared: ma.fields.Field[Any], convert: Callable[[Decimal], Decimal] | None = None) -> Read:
-    """Read a cell as the JSON door reads a value."""
+    """Read a cell as the JSON body reads a value."""
 
     def read(cell: Cell, mark: DecimalMark) -> Any:
         value: Any
