@@ -142,11 +142,11 @@ class _Story:
         receipt: dict[str, Any] = {
             "received_on": self.today,
             "packages": (),
-            "net_kg": mass_kg,
+            "accepted_kg": Decimal(0),
+            "refused_kg": mass_kg,
             "temperature_c": 9.0,
             "condition": "torn_packing",
             "words": None,
-            "verdict": "refused",
             "agreed_price_per_kg": None,
             "currency": None,
             "reason": "two foils had lost their vacuum",

@@ -1,11 +1,12 @@
 """What a brewery received, over JSON."""
 
+from decimal import Decimal
 from typing import Any
 
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import Blueprint, creation_response, json_response
 from service.api.fields import (
     AnswerBody,
     Body,
@@ -19,28 +20,32 @@ from service.api.fields import (
     Text,
 )
 from service.api.goods.lot_schemas import PackageAnswer, PackageBody
-from service.api.trade.reservations import ANSWER_SCHEMA as SHOWN_RESERVATION
+from service.api.trade.reservations import ANSWER_SCHEMA as RESERVATION_SCHEMA
 from service.api.trade.reservations import ReservationAnswer
 from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
-from service.market.trade.deliveries import CONDITIONS, RETURNED_WORDS, VERDICTS
-from service.request_context import Answer, caller, create, now, read
+from service.facts import as_dict
+from service.market.trade.deliveries import CONDITIONS, RETURNED_WORDS, Receipt
+from service.market.trade.reservations import Reservation
+from service.request_context import caller, now, read
 from service.usecases.trade.receipts import book_return, receive_delivery, show_receipt
 
 bp = Blueprint("receipts", __name__, url_prefix="/v1/reservations", description="What a brewery received")
 
 
 class ReceiptBody(Body):
-    """What arrived, in what condition, and whether the brewery takes it."""
+    """What arrived, in what condition, and how many kilograms of it the brewery takes."""
 
     received_on = Day(required=True)
     packages = ma.fields.List(
         ma.fields.Nested(PackageBody), load_default=list, validate=ma.validate.Length(max=50)
     )
-    net_kg = Kilograms(required=True)
+    accepted_kg = Kilograms(
+        required=True, above=False, metadata={"description": "What the brewery takes, by its own scale"}
+    )
+    refused_kg = Kilograms(load_default=Decimal(0), above=False)
     temperature_c = Number(-40, 60, load_default=None, allow_none=True)
     condition = Choice(CONDITIONS, required=True)
     words = Text(longest=2000, load_default=None, allow_none=True)
-    verdict = Choice(VERDICTS, required=True)
     agreed_price_per_kg = Money(load_default=None, allow_none=True)
     currency = Currency(load_default=None, allow_none=True)
     reason = Text(
@@ -64,11 +69,14 @@ class ReceiptAnswer(AnswerBody):
     reservation_code = ma.fields.String(required=True)
     received_on = ma.fields.Date(required=True)
     packages = ma.fields.List(ma.fields.Nested(PackageAnswer), required=True)
-    net_kg = Kilograms(required=True)
+    accepted_kg = Kilograms(required=True, above=False)
+    refused_kg = Kilograms(required=True, above=False)
+    short_kg = Kilograms(
+        required=True, above=False, metadata={"description": "Delivered, and neither accepted nor refused"}
+    )
     temperature_c = ma.fields.Float(required=True, allow_none=True)
     condition = ma.fields.String(required=True)
     words = ma.fields.String(required=True, allow_none=True)
-    verdict = ma.fields.String(required=True)
     agreed_price_per_kg = Money(required=True, allow_none=True)
     currency = ma.fields.String(required=True, allow_none=True)
     reason = ma.fields.String(required=True, allow_none=True)
@@ -92,14 +100,10 @@ ANSWER_SCHEMA = ReceiptAnswer()
 @bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
 @bp.repeatable
 def post_receipt(asked: dict[str, Any], code: str) -> Response:
-    """Record what the brewery received: accepted, accepted at an agreed price, or refused with reason"""
-
-    def work(session: Any) -> Answer:
-        return json_answer(
-            ANSWER_SCHEMA.dump(receive_delivery(session, code, caller=caller(), asked=asked, now=now()))
-        )
-
-    return respond(create(work))
+    """Record what the brewery received: kilograms accepted, and refused with reason; the rest is short"""
+    return creation_response(
+        lambda session: receive_delivery(session, code, caller=caller(), asked=asked, now=now()), _body
+    )
 
 
 @bp.route("/<code>/receipt")
@@ -107,9 +111,12 @@ def post_receipt(asked: dict[str, Any], code: str) -> Response:
 @bp.refuses(TokenNeeded, NotFound)
 def get_receipt(code: str) -> Response:
     """Show a receipt to both sides"""
-    return json_response(
-        ANSWER_SCHEMA.dump(read(lambda session: show_receipt(session, code, caller=caller())))
-    )
+    return json_response(_body(read(lambda session: show_receipt(session, code, caller=caller()))))
+
+
+def _body(received: tuple[Receipt, Reservation]) -> Any:
+    receipt, promise = received
+    return ANSWER_SCHEMA.dump({**as_dict(receipt), "short_kg": receipt.short_kg(promise)})
 
 
 @bp.route("/<code>/return", methods=["POST"])
@@ -120,9 +127,8 @@ def get_receipt(code: str) -> Response:
 def post_return(asked: dict[str, Any], code: str) -> Response:
     """Book back what the brewery refused, trip by trip; until then its kilograms stand with the brewery"""
 
-    def work(session: Any) -> Answer:
-        promise = book_return(session, code, caller=caller(), now=now(), **asked)
-        body = {"reservation": SHOWN_RESERVATION.dump(promise), "cautions": [RETURNED_WORDS]}
-        return json_answer(body, status=200)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: book_return(session, code, caller=caller(), now=now(), **asked),
+        lambda promise: {"reservation": RESERVATION_SCHEMA.dump(promise), "cautions": [RETURNED_WORDS]},
+        status=200,
+    )

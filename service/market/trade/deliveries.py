@@ -18,7 +18,6 @@ from service.market.trade.reservations import Reservation
 CONDITIONS = ("sound", "torn_packing", "wet", "warm", "musty", "other")
 # Two scales differ, and hops take up water, by so much at most; house rule, assumption, no source.
 SCALES_DIFFER = Decimal("1.1")
-VERDICTS = ("accepted", "accepted_at_agreed_price", "refused")
 RETURNED_WORDS = (
     "What came back was stored elsewhere: how, the books do not know. Analyse it again, or split it off, before "
     "it is promised to anyone."
@@ -26,21 +25,33 @@ RETURNED_WORDS = (
 
 
 class Receipt(Fact, frozen=True, kw_only=True):
-    """What a brewery found when hops arrived, and whether it took them."""
+    """What a brewery found when hops arrived: the kilograms it accepted, and those it refused.
+
+    What was delivered and is neither is short. It stays taken: it left the lot, and it is not with the brewery.
+    """
 
     reservation_code: str
     received_on: date
     packages: tuple[Package, ...] = ()
-    net_kg: Decimal
+    accepted_kg: Decimal
+    refused_kg: Decimal = Decimal(0)
     temperature_c: float | None = None
     condition: str
     words: str | None = None
-    verdict: str
     agreed_price_per_kg: Decimal | None = None
     currency: str | None = None
     reason: str | None = None
     made_at: datetime
     made_by: str
+
+    @property
+    def received_kg(self) -> Decimal:
+        """What arrived, by the brewery's scale."""
+        return self.accepted_kg + self.refused_kg
+
+    def short_kg(self, promise: Reservation) -> Decimal:
+        """What was delivered and did not arrive; none where the brewery's scale shows more."""
+        return max(Decimal(0), (promise.delivered_kg or Decimal(0)) - self.received_kg)
 
 
 def decide_delivery(
@@ -135,31 +146,32 @@ def decide_receipt(promise: Reservation, receipt: Receipt, *, before: Receipt | 
 
 def _mass_faults(promise: Reservation, receipt: Receipt) -> Sequence[tuple[str, str]]:
     delivered = promise.delivered_kg or Decimal(0)
-    if receipt.net_kg <= delivered * SCALES_DIFFER:
+    if not receipt.received_kg:
+        return [("accepted_kg", "say how many kilograms were accepted or refused")]
+    if receipt.received_kg <= delivered * SCALES_DIFFER:
         return []
-    text = f"{delivered} kg were delivered; {receipt.net_kg} kg cannot have arrived. Is a decimal point misplaced?"
-    return [("net_kg", text)]
+    name = "accepted_kg" if receipt.accepted_kg >= receipt.refused_kg else "refused_kg"
+    text = f"{delivered} kg were delivered; {receipt.received_kg} kg cannot have arrived. Is a decimal point misplaced?"
+    return [(name, text)]
 
 
 def _receipt_faults(receipt: Receipt, before: Receipt | None) -> Sequence[tuple[str, str]]:
     faults = []
     priced = receipt.agreed_price_per_kg is not None
-    if receipt.verdict == "accepted_at_agreed_price" and not priced:
-        faults.append(("agreed_price_per_kg", "say the price that was agreed"))
-    if receipt.verdict != "accepted_at_agreed_price" and priced:
-        faults.append(("agreed_price_per_kg", "a price is agreed only with verdict accepted_at_agreed_price"))
+    if priced and not receipt.accepted_kg:
+        faults.append(("agreed_price_per_kg", "a price is agreed for kilograms that were accepted"))
     if priced != (receipt.currency is not None):
         name = "currency" if priced else "agreed_price_per_kg"
         faults.append((name, "a price and its currency are given together"))
-    if receipt.verdict == "refused" and not receipt.reason:
+    if receipt.refused_kg and not receipt.reason:
         faults.append(("reason", "say why the hops were refused"))
     if before is not None and not receipt.reason:
         faults.append(
             ("reason", f"the hops were received on {before.received_on}; say why that is corrected")
         )
     packed = sum((p.count * p.net_kg for p in receipt.packages), Decimal(0))
-    if packed > receipt.net_kg:
-        faults.append(("packages", f"the packages hold {packed} kg, {receipt.net_kg} kg net arrived"))
+    if packed > receipt.received_kg:
+        faults.append(("packages", f"the packages hold {packed} kg, {receipt.received_kg} kg net arrived"))
     return faults
 
 
@@ -175,19 +187,20 @@ def decide_return(
     """Book back what a brewery refused, in one trip or several; until then its kilograms stand with the brewery.
 
     Raises:
-        IllegalStep: the brewery did not refuse it, or all of it came back already.
+        IllegalStep: the brewery refused nothing, or all that it refused came back already.
         OutOfRange: more than is still with the brewery, or a day before the receipt or to come.
 
     """
-    if receipt is None or receipt.verdict != "refused":
+    if receipt is None or not receipt.refused_kg:
         raise IllegalStep(
-            f"reservation {promise.code} was not refused by the brewery; only what was refused comes back",
+            f"the brewery refused nothing of reservation {promise.code}; only what was refused comes back",
             state=promise.state,
         )
-    outside_kg = promise.taken_kg
+    outside_kg = min(promise.taken_kg, receipt.refused_kg - promise.returned_kg)
     if outside_kg <= 0:
         raise IllegalStep(
-            f"all {promise.returned_kg} kg of reservation {promise.code} came back already", state="returned"
+            f"all {promise.returned_kg} kg that were refused of reservation {promise.code} came back already",
+            state="returned",
         )
     if not 0 < mass_kg <= outside_kg:
         raise OutOfRange(

@@ -108,6 +108,11 @@ class DeliveryLine(Fact, frozen=True, kw_only=True):
         return self.promise.taken_kg
 
     @property
+    def billed_kg(self) -> Decimal:
+        """What the brewery pays for: the kilograms it accepted, or all that it kept while it has not received them."""
+        return self.kept_kg if self.receipt is None else self.receipt.accepted_kg
+
+    @property
     def price(self) -> tuple[Decimal, str, str] | None:
         """The price per kg, its currency, and where it comes from; None where the two agree it elsewhere."""
         found = self.receipt
@@ -119,8 +124,10 @@ class DeliveryLine(Fact, frozen=True, kw_only=True):
 
     @property
     def amount(self) -> Decimal | None:
-        """The kept mass times the price, to the cent."""
-        return None if self.price is None else (self.kept_kg * self.price[0]).quantize(CENT, ROUND_HALF_EVEN)
+        """The billed mass times the price, to the cent."""
+        return (
+            None if self.price is None else (self.billed_kg * self.price[0]).quantize(CENT, ROUND_HALF_EVEN)
+        )
 
 
 COLUMNS = (
@@ -136,13 +143,16 @@ COLUMNS = (
     "delivered_kg",
     "returned_kg",
     "kept_kg",
+    "billed_kg",
     "price_per_kg",
     "currency",
     "amount",
     "price_from",
     "receipt",
     "received_on",
-    "received_net_kg",
+    "accepted_kg",
+    "refused_kg",
+    "short_kg",
 )
 
 
@@ -171,13 +181,16 @@ def _told(line: DeliveryLine) -> Iterator[tuple[str, object]]:
         "delivered_kg": promise.delivered_kg,
         "returned_kg": promise.returned_kg,
         "kept_kg": line.kept_kg,
+        "billed_kg": line.billed_kg,
         "price_per_kg": price[0] if price else None,
         "currency": price[1] if price else None,
         "amount": line.amount,
         "price_from": price[2] if price else "by agreement",
-        "receipt": receipt.verdict if receipt else "not received yet",
+        "receipt": "received" if receipt else "not received yet",
         "received_on": receipt.received_on if receipt else None,
-        "received_net_kg": receipt.net_kg if receipt else None,
+        "accepted_kg": receipt.accepted_kg if receipt else None,
+        "refused_kg": receipt.refused_kg if receipt else None,
+        "short_kg": receipt.short_kg(promise) if receipt else None,
     }
     yield from told.items()
 

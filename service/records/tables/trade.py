@@ -52,9 +52,8 @@ class ReceiptRow(Base):
 
     __tablename__ = "receipt"
     __table_args__ = (
-        sa.CheckConstraint("net_kg > 0", name="weighs_something"),
         sa.CheckConstraint(
-            "verdict IN ('accepted', 'accepted_at_agreed_price', 'refused')", name="verdict_known"
+            "accepted_kg >= 0 AND refused_kg >= 0 AND accepted_kg + refused_kg > 0", name="weighs_something"
         ),
     )
 
@@ -62,11 +61,11 @@ class ReceiptRow(Base):
     reservation_id: Mapped[int] = mapped_column(parent("reservation.id"), unique=True)
     received_on: Mapped[date]
     packages: Mapped[list[dict[str, Any]]] = mapped_column(sa.JSON)
-    net_kg: Mapped[Decimal] = mapped_column(kilograms())
+    accepted_kg: Mapped[Decimal] = mapped_column(kilograms())
+    refused_kg: Mapped[Decimal] = mapped_column(kilograms())
     temperature_c: Mapped[float | None]
     condition: Mapped[str]
     words: Mapped[str | None]
-    verdict: Mapped[str]
     agreed_price_per_kg: Mapped[Decimal | None] = mapped_column(money())
     currency: Mapped[str | None]
     reason: Mapped[str | None]

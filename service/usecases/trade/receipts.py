@@ -17,8 +17,8 @@ from service.usecases.matching.request_states import settle_request
 
 def receive_delivery(
     session: Session, code: str, *, caller: Caller, asked: Mapping[str, Any], now: datetime
-) -> Receipt:
-    """Record what arrived, and whether the brewery takes it.
+) -> tuple[Receipt, Reservation]:
+    """Record what arrived and what of it the brewery takes; gives the receipt with its reservation.
 
     Raises:
         TokenNeeded, NotFound: it is not the caller's.
@@ -37,10 +37,10 @@ def receive_delivery(
         today=now.date(),
     )
     receipts.put(session, receipt)
-    return receipt
+    return receipt, promise
 
 
-def show_receipt(session: Session, code: str, *, caller: Caller) -> Receipt:
+def show_receipt(session: Session, code: str, *, caller: Caller) -> tuple[Receipt, Reservation]:
     """What the brewery received, for both sides and the specialist.
 
     Raises:
@@ -48,11 +48,11 @@ def show_receipt(session: Session, code: str, *, caller: Caller) -> Receipt:
         NotFound: there is no such reservation or receipt, or the caller must not know of it.
 
     """
-    _seen(session, code, caller)
+    promise, _ = _seen(session, code, caller)
     receipt = receipts.find(session, code)
     if receipt is None:
         raise NotFound(f"reservation {code} has no receipt yet")
-    return receipt
+    return receipt, promise
 
 
 def book_return(

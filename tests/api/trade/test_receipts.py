@@ -9,10 +9,9 @@ from tests.builders import World
 
 ARRIVED = {
     "received_on": "2026-11-24",
-    "net_kg": 49.4,
+    "accepted_kg": 49.4,
     "temperature_c": 6.5,
     "condition": "sound",
-    "verdict": "accepted",
     "packages": [{"kind": "foil", "count": 9, "net_kg": 5}],
 }
 
@@ -41,7 +40,7 @@ def test_both_sides_read_what_the_brewery_received(delivered: tuple[World, str, 
     assert made.status_code == 201, made.text
     shown = world.get(f"{path}/receipt", who="ALDER").json
     assert shown == made.json
-    assert (shown["net_kg"], shown["temperature_c"], shown["made_by"]) == (49.4, 6.5, "brewery:FINCH")
+    assert (shown["accepted_kg"], shown["temperature_c"], shown["made_by"]) == (49.4, 6.5, "brewery:FINCH")
     assert world.get(f"{path}/receipt", who="TEAL").status_code == 404
     assert world.get(f"{path}/receipt").status_code == 401
 
@@ -52,12 +51,12 @@ def test_a_correction_stands_over_the_first_and_the_trail_keeps_both(
     world, lot, path = delivered
     receive(world, path)
 
-    assert receive(world, path, net_kg=49.1).status_code == 422
-    corrected = receive(world, path, net_kg=49.1, reason="the pallet was on the scale")
+    assert receive(world, path, accepted_kg=49.1).status_code == 422
+    corrected = receive(world, path, accepted_kg=49.1, reason="the pallet was on the scale")
 
     assert corrected.status_code == 201
     trail = world.get("/v1/changes", who="FINCH", kind="receipt", lot_code=lot).json["items"]
-    changed = next(field for field in trail[0]["fields"] if field["name"] == "net_kg")
+    changed = next(field for field in trail[0]["fields"] if field["name"] == "accepted_kg")
     assert (changed["before"], changed["after"]) == (49.4, 49.1)
 
 
@@ -65,7 +64,9 @@ def test_refused_hops_are_free_again_only_once_the_grower_has_them_back(
     delivered: tuple[World, str, str],
 ) -> None:
     world, lot, path = delivered
-    refused = receive(world, path, verdict="refused", condition="musty", reason="mould in two foils")
+    refused = receive(
+        world, path, accepted_kg=0, refused_kg=49.5, condition="musty", reason="mould in two foils"
+    )
     assert refused.status_code == 201
     assert free_kg(world, lot) == 71.0
 
@@ -83,7 +84,7 @@ def test_refused_hops_are_free_again_only_once_the_grower_has_them_back(
 
 def test_refused_hops_come_back_in_as_many_trips_as_it_takes(delivered: tuple[World, str, str]) -> None:
     world, lot, path = delivered
-    receive(world, path, verdict="refused", condition="musty", reason="mould in two foils")
+    receive(world, path, accepted_kg=0, refused_kg=49.5, condition="musty", reason="mould in two foils")
 
     def bring(mass_kg: float) -> Any:
         return world.post(f"{path}/return", {"returned_on": "2026-11-25", "mass_kg": mass_kg}, who="ALDER")
@@ -104,8 +105,8 @@ def test_who_may_not_receive_is_told_so(delivered: tuple[World, str, str]) -> No
     assert receive(world, path, who="ALDER").status_code == 403
     assert receive(world, path, who="TEAL").status_code == 404
     assert receive(world, path, who=None).status_code == 401
-    odd = receive(world, path, verdict="refused", net_kg=0, condition="odd")
-    assert {error["pointer"] for error in odd.json["errors"]} == {"#/net_kg", "#/condition"}
+    odd = receive(world, path, accepted_kg=-1, condition="odd")
+    assert {error["pointer"] for error in odd.json["errors"]} == {"#/accepted_kg", "#/condition"}
     assert (
         world.post(f"{path}/return", {"returned_on": "2026-11-25", "mass_kg": 1}, who="ALDER").status_code
         == 409
@@ -131,3 +132,27 @@ def test_a_recall_names_the_packages_that_the_brewery_counted(delivered: tuple[W
 
     assert packages_of("brewery:FINCH") == [("foil", 9, 5)]
     assert packages_of("grower:ALDER") == own
+
+
+def test_a_part_is_accepted_a_part_refused_and_the_rest_is_short(delivered: tuple[World, str, str]) -> None:
+    world, lot, path = delivered
+
+    made = receive(world, path, accepted_kg=40.0, refused_kg=9.0, reason="two foils were warm")
+
+    assert made.status_code == 201, made.text
+    assert (made.json["accepted_kg"], made.json["refused_kg"], made.json["short_kg"]) == (40.0, 9.0, 0.5)
+    too_much = {"returned_on": "2026-11-25", "mass_kg": 9.1}
+    assert world.post(f"{path}/return", too_much, who="ALDER").json["high"] == 9.0
+    back = world.post(f"{path}/return", {**too_much, "mass_kg": 9.0}, who="ALDER")
+    assert back.status_code == 200
+    # What was accepted and what is short stays out of the lot, to the gram.
+    assert free_kg(world, lot) == 120.5 - 49.5 + 9.0
+    rows = world.get("/v1/deliveries.csv", who="FINCH").text.splitlines()
+    row = dict(zip(rows[0].split(","), rows[1].split(","), strict=True))
+    assert (row["delivered_kg"], row["returned_kg"], row["billed_kg"], row["short_kg"]) == (
+        "49.5",
+        "9",
+        "40",
+        "0.5",
+    )
+    assert row["amount"] == "960.00"
