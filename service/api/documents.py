@@ -9,7 +9,10 @@ from flask_smorest import Api
 from service.api import health, problems
 from service.api.brewing import beerjson, bitterness, measured_brews
 from service.api.calculations import calculations
-from service.api.contract import json_response, judge_request
+from service.api.contract import (
+    json_response,
+    judge_request,
+)
 from service.api.fields import (
     Code,
     Country,

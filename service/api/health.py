@@ -4,7 +4,9 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.contract import Blueprint
+from service.api.contract import (
+    Blueprint,
+)
 from service.api.fields import AnswerBody
 from service.errors import Overloaded
 from service.request_context import runtime

@@ -8,9 +8,13 @@ from flask import Response
 from service.api.brewing.beerjson_schemas import BeerJsonBody, HopVarietyBody
 from service.api.brewing.bitterness import REFUSES
 from service.api.brewing.brew_answers import BitternessAnswer, bitterness_body
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    READING,
+    Blueprint,
+    json_response,
+)
 from service.api.fields import AnswerBody, Number, estimate
-from service.errors import FigureMissing, NotFound, TokenNeeded
+from service.errors import FigureMissing
 from service.market.brewing.beerjson import HopRead
 from service.market.brewing.bitterness import Bitterness
 from service.market.sheet.beerjson_entry import hop_document
@@ -112,7 +116,7 @@ def _ibu_estimate(found: Bitterness) -> dict[str, Any] | None:
 
 @bp.route("/lots/<code>/beerjson")
 @bp.response(200, HopDocumentAnswer)
-@bp.refuses(NotFound, TokenNeeded, FigureMissing)
+@bp.refuses(*READING, FigureMissing)
 def get_lot_beerjson(code: str) -> Response:
     """A lot as a hop entry of BeerJSON, as analysed"""
     view = read(lambda session: show_lot(session, code, caller=caller(), now=now()))

@@ -7,7 +7,10 @@ from flask import Response
 
 from service.api.brewing.brew_answers import BIG, BitternessAnswer, bitterness_body
 from service.api.brewing.brew_schemas import BitternessBody, DoseBody
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    Blueprint,
+    json_response,
+)
 from service.api.fields import AnswerBody, Money, Number, Percent, lines
 from service.errors import (
     FigureMissing,

@@ -9,6 +9,8 @@ from flask import Response
 from service.api.brewing.brew_answers import BIG
 from service.api.brewing.brew_schemas import BrewBody
 from service.api.contract import (
+    CHANGING,
+    READING,
     Blueprint,
     PageQuery,
     creation_response,
@@ -20,12 +22,9 @@ from service.api.contract import (
 from service.api.fields import AnswerBody, Choice, Day, Instant, Number, Query, Text, facts
 from service.errors import (
     FigureMissing,
-    InvalidRequest,
     NoStorageModel,
     NotAllowed,
-    NotFound,
     OutOfRange,
-    TokenNeeded,
     UnfitBrews,
 )
 from service.market.brewing.base_methods import BASE_MODELS, DEFAULT_MODEL
@@ -105,15 +104,7 @@ ANSWER_SCHEMA, UTILIZATION_SCHEMA = MeasuredBrewAnswer(), UtilizationAnswer()
 @bp.route("/<code>/brews", methods=["POST"])
 @bp.arguments(MeasuredBrewBody)
 @bp.response(201, MeasuredBrewAnswer)
-@bp.refuses(
-    InvalidRequest,
-    TokenNeeded,
-    NotAllowed,
-    NotFound,
-    FigureMissing,
-    NoStorageModel,
-    OutOfRange,
-)
+@bp.refuses(*CHANGING, FigureMissing, NoStorageModel, OutOfRange)
 @bp.repeatable
 def post_brew(asked: dict[str, Any], code: str) -> Response:
     """Keep a brew with its measured bitterness; from three on the brewery's own utilization follows"""
@@ -128,7 +119,7 @@ def post_brew(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/<code>/brews")
 @bp.arguments(PageQuery, location="query")
 @bp.response(200, MeasuredBrewPage)
-@bp.refuses(InvalidRequest, TokenNeeded, NotAllowed, NotFound)
+@bp.refuses(*CHANGING)
 def get_brews(query: dict[str, Any], code: str) -> Response:
     """A brewery's measured brews, newest filed first"""
     after = read_position(query, str, str)
@@ -151,7 +142,7 @@ def get_brews(query: dict[str, Any], code: str) -> Response:
 
 @bp.route("/<code>/brews/<brew_code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound)
+@bp.refuses(*READING, NotAllowed)
 def delete_brew(code: str, brew_code: str) -> None:
     """Take a measured brew back; the utilization follows at once"""
     write(lambda session: take_back_brew(session, code, brew_code, caller=caller()))
@@ -160,7 +151,7 @@ def delete_brew(code: str, brew_code: str) -> None:
 @bp.route("/<code>/utilization")
 @bp.arguments(UtilizationQuery, location="query")
 @bp.response(200, UtilizationAnswer)
-@bp.refuses(InvalidRequest, TokenNeeded, NotAllowed, NotFound, UnfitBrews)
+@bp.refuses(*CHANGING, UnfitBrews)
 def get_utilization(query: dict[str, Any], code: str) -> Response:
     """A brewery's own utilization, as it follows from its measured brews, with what each brew says"""
     found = read(

@@ -10,7 +10,10 @@ from flask import Response
 
 from service.api.calculations.formula_types import Bounds, decode, encode, faulty
 from service.api.calculations.formulas import Formula, Input, all_formulas
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    Blueprint,
+    json_response,
+)
 from service.api.fields import AnswerBody, facts, lines
 from service.errors import (
     FigureMissing,

@@ -6,16 +6,15 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    READING,
     Blueprint,
     PageQuery,
-    json_response,
-    next_link,
     page_of,
-    read_cursor,
-    write_cursor,
+    page_response,
+    read_position,
 )
 from service.api.fields import AnswerBody, Code, Instant, Text
-from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.errors import InvalidRequest
 from service.market.goods.audit_trail import Change
 from service.request_context import caller, now, read
 from service.usecases.goods.audit_trail import list_changes
@@ -73,11 +72,10 @@ def _said(change: Change) -> dict[str, Any]:
 @bp.route("")
 @bp.arguments(ChangeQuery, location="query")
 @bp.response(200, page_of(ChangeAnswer, "ChangePage"))
-@bp.refuses(InvalidRequest, TokenNeeded, NotFound)
+@bp.refuses(*READING, InvalidRequest)
 def get_changes(asked: dict[str, Any]) -> Response:
     """Who changed what on one's own records, newest first; of a lot, also for a brewery committed to it"""
-    after = read_cursor(asked["cursor"], asked, length=1)
-    limit = asked["limit"]
+    position = read_position(asked, int)
     found = read(
         lambda session: list_changes(
             session,
@@ -85,11 +83,14 @@ def get_changes(asked: dict[str, Any]) -> Response:
             lot_code=asked["lot_code"],
             kind=asked["kind"],
             code=asked["code"],
-            after=after[0] if after and isinstance(after[0], int) else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
             now=now(),
         )
     )
-    cursor = write_cursor([found[limit - 1].number], asked) if len(found) > limit else None
-    items = ANSWER_SCHEMA.dump([_said(change) for change in found[:limit]], many=True)
-    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
+    return page_response(
+        found,
+        query=asked,
+        key=lambda change: [change.number],
+        dump=lambda changes: ANSWER_SCHEMA.dump([_said(change) for change in changes], many=True),
+    )

@@ -5,20 +5,23 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Kilograms, Text
 from service.api.goods.lot_schemas import PackageAnswer
 from service.errors import (
     IllegalStep,
-    InvalidRequest,
     NotAllowed,
     NotEnoughStock,
-    NotFound,
     OutOfRange,
-    TokenNeeded,
 )
 from service.market.goods.bookings import BY_HAND
-from service.request_context import Answer, caller, create, now, read
+from service.request_context import caller, now, read
 from service.usecases.goods.bookings import book_out, list_bookings, take_booking_back
 
 bp = Blueprint(
@@ -80,21 +83,21 @@ ANSWER_SCHEMA = BookingAnswer()
 @bp.route("/<code>/bookings", methods=["POST"])
 @bp.arguments(BookingBody)
 @bp.response(201, BookingAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep, OutOfRange, NotEnoughStock)
+@bp.refuses(*CHANGING, IllegalStep, OutOfRange, NotEnoughStock)
 @bp.repeatable
 def post_booking(asked: dict[str, Any], code: str) -> Response:
     """Book kilograms out of a lot: a sample, sweepings, a loss, a re-weighing"""
 
-    def work(session: Any) -> Answer:
-        booking = book_out(session, code, caller=caller(), asked=asked, now=now())
-        return json_answer(ANSWER_SCHEMA.dump(booking), headers={"Location": f"/v1/lots/{code}/bookings"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: book_out(session, code, caller=caller(), asked=asked, now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda booking: {"Location": f"/v1/lots/{code}/bookings"},
+    )
 
 
 @bp.route("/<code>/bookings")
 @bp.response(200, BookingList)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed)
+@bp.refuses(*READING, NotAllowed)
 def get_bookings(code: str) -> Response:
     """What left a lot other than by delivery, for its grower"""
     found = read(lambda session: list_bookings(session, code, caller=caller(), now=now()))
@@ -104,15 +107,15 @@ def get_bookings(code: str) -> Response:
 @bp.route("/<code>/bookings/<booking_code>/reversal", methods=["POST"])
 @bp.arguments(TakenBackBody)
 @bp.response(200, BookingAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep)
+@bp.refuses(*CHANGING, IllegalStep)
 @bp.repeatable
 def post_reversal(asked: dict[str, Any], code: str, booking_code: str) -> Response:
     """Take a booking back, as after a slip of the pen; its kilograms are free again; not of a rub sample that was sent"""
 
-    def work(session: Any) -> Answer:
-        booking = take_booking_back(
+    return creation_response(
+        lambda session: take_booking_back(
             session, code, booking_code=booking_code, caller=caller(), reason=asked["reason"], now=now()
-        )
-        return json_answer(ANSWER_SCHEMA.dump(booking), status=200)
-
-    return respond(create(work))
+        ),
+        ANSWER_SCHEMA.dump,
+        status=200,
+    )

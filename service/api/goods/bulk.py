@@ -5,16 +5,17 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.contract import Blueprint, json_answer, respond
+from service.api.contract import (
+    CHANGING,
+    Blueprint,
+    json_answer,
+    respond,
+)
 from service.api.fields import AnswerBody, Choice, Code, Flag, Query
 from service.api.goods.bulk_export import HEADER, export_rows
 from service.api.goods.bulk_rows import ReadFile
 from service.errors import (
     ImportRefused,
-    InvalidRequest,
-    NotAllowed,
-    NotFound,
-    TokenNeeded,
     UnreadableTable,
 )
 from service.files.tables import read_table
@@ -130,7 +131,7 @@ def take_file(
 @bp.arguments(ImportQuery, location="query")
 @bp.response(201, ImportAnswer)
 @bp.alt_response(200, schema=ImportAnswer, description="a dry run: what would be done")
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest, UnreadableTable, ImportRefused)
+@bp.refuses(*CHANGING, UnreadableTable, ImportRefused)
 @bp.repeatable
 @bp.doc(
     requestBody={
@@ -155,7 +156,7 @@ def post_import(asked: dict[str, Any]) -> Response:
 @bp.route("/exports/lots")
 @bp.arguments(ExportQuery, location="query")
 @bp.response(200, content_type=CSV)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
+@bp.refuses(*CHANGING)
 def get_export(asked: dict[str, Any]) -> Response:
     """A grower's own lots as a file that an import takes back"""
     found, left_out = read(

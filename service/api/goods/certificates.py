@@ -5,9 +5,16 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    json_answer,
+    json_response,
+    respond,
+)
 from service.api.fields import AnswerBody, Instant
-from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded, UnfitFile
+from service.errors import UnfitFile
 from service.market.goods.certificates import MIME_OF
 from service.request_context import Answer, caller, create, now, read, runtime
 from service.usecases.goods.certificates import attach_certificate, list_certificates, read_certificate
@@ -50,7 +57,7 @@ def limit_this_body() -> None:
 
 @bp.route("/<code>/lab-reports/<report_code>/files", methods=["POST"])
 @bp.response(201, CertificateAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, UnfitFile)
+@bp.refuses(*CHANGING, UnfitFile)
 @bp.repeatable
 @bp.doc(requestBody={"required": True, "content": FILES})
 def post_certificate(code: str, report_code: str) -> Response:
@@ -76,7 +83,7 @@ def post_certificate(code: str, report_code: str) -> Response:
 
 @bp.route("/<code>/lab-reports/<report_code>/files")
 @bp.response(200, CertificateList)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_certificates(code: str, report_code: str) -> Response:
     """The files beside a report"""
     found = read(lambda session: list_certificates(session, code, report_code, caller=caller(), now=now()))
@@ -85,7 +92,7 @@ def get_certificates(code: str, report_code: str) -> Response:
 
 @bp.route("/<code>/lab-reports/<report_code>/files/<sha256>")
 @bp.response(200, content_type="application/octet-stream")
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_certificate(code: str, report_code: str, sha256: str) -> Response:
     """A file as it was handed in; always to be saved, never shown by the browser itself"""
     file, content = read(

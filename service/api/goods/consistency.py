@@ -5,9 +5,12 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    CHANGING,
+    Blueprint,
+    json_response,
+)
 from service.api.fields import AnswerBody, Code, Query, Text
-from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
 from service.request_context import caller, now, read
 from service.usecases.goods.consistency import show_consistency
 
@@ -81,7 +84,7 @@ ANSWER_SCHEMA = ConsistencyAnswer()
 @bp.route("/<code>/consistency")
 @bp.arguments(ConsistencyQuery, location="query")
 @bp.response(200, ConsistencyAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.refuses(*CHANGING)
 def get_consistency(asked: dict[str, Any], code: str) -> Response:
     """Spread of a grower's lots of a cultivar, year apart from lot; for breweries with the grower's consent"""
     found = read(lambda session: show_consistency(session, code, caller=caller(), now=now(), **asked))

@@ -5,7 +5,9 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.contract import patch_of
+from service.api.contract import (
+    patch_of,
+)
 from service.api.fields import AnswerBody, Body, Choice, Country, Day, Percent, Text, lines
 from service.market.goods.cultivar_checks import SHARE_BASES, UNITS
 from service.market.goods.cultivar_views import (

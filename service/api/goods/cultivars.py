@@ -5,18 +5,18 @@ from typing import Any
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
     MERGE_PATCH,
+    READING,
     Blueprint,
     PageQuery,
-    json_answer,
+    creation_response,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
+    page_response,
+    read_position,
     require_version,
-    respond,
     version_of,
-    write_cursor,
 )
 from service.api.fields import Text
 from service.api.goods.cultivar_schemas import CultivarAnswer, CultivarBody, CultivarPatch, owned, shown
@@ -24,13 +24,10 @@ from service.errors import (
     AlreadyExists,
     InvalidRequest,
     NotAllowed,
-    NotFound,
-    PreconditionNeeded,
-    PreconditionStale,
     TokenNeeded,
 )
 from service.market.goods.cultivar_views import CultivarView, position_of
-from service.request_context import Answer, caller, create, read, today, write
+from service.request_context import caller, read, today, write
 from service.usecases.goods.cultivars import (
     list_cultivars,
     revise_cultivar,
@@ -62,21 +59,19 @@ CultivarPage = page_of(CultivarAnswer, "CultivarPage")
 @bp.refuses(InvalidRequest, TokenNeeded)
 def get_cultivars(asked: dict[str, Any]) -> Response:
     """List cultivars, shipped and regional, by denomination"""
-    after = read_cursor(asked["cursor"], asked, length=2)
-    limit = asked["limit"]
+    position = read_position(asked, str, str)
     views, cautions = read(
         lambda session: list_cultivars(
             session,
             name=asked["name"],
-            after=(str(after[0]), str(after[1])) if after else None,
-            limit=limit + 1,
+            after=position,
+            limit=asked["limit"] + 1,
         )
     )
-    cursor = write_cursor(list(position_of(views[limit - 1])), asked) if len(views) > limit else None
-    body: dict[str, Any] = {"items": [shown(view) for view in views[:limit]], "next": cursor}
-    if cautions:
-        body["cautions"] = list(cautions)
-    return json_response(body, headers=next_link(cursor))
+    beside: dict[str, Any] = {"cautions": list(cautions)} if cautions else {}
+    return page_response(
+        views, query=asked, key=position_of, dump=lambda page: [shown(view) for view in page], **beside
+    )
 
 
 @bp.route("", methods=["POST"])
@@ -87,18 +82,16 @@ def get_cultivars(asked: dict[str, Any]) -> Response:
 def post_cultivar(asked: dict[str, Any]) -> Response:
     """Take a cultivar into the region's books that the service does not ship"""
 
-    def work(session: Any) -> Answer:
-        view = welcome_cultivar(session, caller=caller(), asked=asked, today=today())
-        return json_answer(
-            shown(view), headers={"Location": f"/v1/cultivars/{view.code}", "ETag": _version(view)}
-        )
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: welcome_cultivar(session, caller=caller(), asked=asked, today=today()),
+        shown,
+        headers=lambda made: {"Location": f"/v1/cultivars/{made.code}", "ETag": _version(made)},
+    )
 
 
 @bp.route("/<code>")
 @bp.response(200, CultivarAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_cultivar(code: str) -> Response:
     """Show one cultivar"""
     return _one(read(lambda session: show_cultivar(session, code)))
@@ -107,15 +100,7 @@ def get_cultivar(code: str) -> Response:
 @bp.route("/<code>", methods=["PATCH"])
 @bp.arguments(CultivarPatch, content_type=MERGE_PATCH)
 @bp.response(200, CultivarAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    AlreadyExists,
-    PreconditionNeeded,
-    PreconditionStale,
-)
+@bp.refuses(*CHANGING, AlreadyExists)
 @bp.versioned
 def patch_cultivar(changes: dict[str, Any], code: str) -> Response:
     """Change what the region told of a cultivar; of a shipped one its availability by country"""

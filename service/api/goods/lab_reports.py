@@ -5,7 +5,13 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import (
     AnswerBody,
     Body,
@@ -22,16 +28,12 @@ from service.errors import (
     ConfirmationNeeded,
     IllegalStep,
     ImpossibleReport,
-    InvalidRequest,
-    NotAllowed,
-    NotFound,
     OutOfRange,
-    TokenNeeded,
 )
 from service.market.goods.lab_quantities import LAB_NAMES, LAB_QUANTITIES
 from service.market.goods.lab_reports import BASES, DRAWN_BY
 from service.reference.methods import GROUPS as METHOD_GROUPS
-from service.request_context import Answer, caller, create, now, read
+from service.request_context import caller, now, read
 from service.usecases.goods.lab_reports import file_report, list_reports
 
 bp = Blueprint(
@@ -175,30 +177,21 @@ ANSWER_SCHEMA = LabReportAnswer()
 @bp.route("/<code>/lab-reports", methods=["POST"])
 @bp.arguments(LabReportBody)
 @bp.response(201, LabReportAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    ImpossibleReport,
-    ConfirmationNeeded,
-    OutOfRange,
-    IllegalStep,
-)
+@bp.refuses(*CHANGING, ImpossibleReport, ConfirmationNeeded, OutOfRange, IllegalStep)
 @bp.repeatable
 def post_lab_report(asked: dict[str, Any], code: str) -> Response:
     """File a lab report on a lot"""
 
-    def work(session: Any) -> Answer:
-        report = file_report(session, code, caller=caller(), asked=asked, now=now())
-        return json_answer(ANSWER_SCHEMA.dump(report), headers={"Location": f"/v1/lots/{code}/lab-reports"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: file_report(session, code, caller=caller(), asked=asked, now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda report: {"Location": f"/v1/lots/{code}/lab-reports"},
+    )
 
 
 @bp.route("/<code>/lab-reports")
 @bp.response(200, LabReportList)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_lab_reports(code: str) -> Response:
     """The reports on a lot, with those that were corrected"""
     reports = read(lambda session: list_reports(session, code, caller=caller(), now=now()))

@@ -5,20 +5,22 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+)
 from service.api.fields import AnswerBody, Body, Choice
 from service.errors import (
     IllegalStep,
-    InvalidRequest,
     ListingIncomplete,
     LotOnHold,
     NotAllowed,
-    NotFound,
     PickedInsideInterval,
-    TokenNeeded,
 )
 from service.market.goods.lots import READINESS
-from service.request_context import Answer, caller, create, now, write
+from service.request_context import caller, now, write
 from service.usecases.goods.listing import list_lot, withdraw_lot
 
 bp = Blueprint("listing", __name__, url_prefix="/v1/lots", description="Showing a lot to brewers")
@@ -45,30 +47,21 @@ ANSWER_SCHEMA = ListingAnswer()
 @bp.route("/<code>/listing", methods=["POST"])
 @bp.arguments(ListingBody)
 @bp.response(201, ListingAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    ListingIncomplete,
-    PickedInsideInterval,
-    IllegalStep,
-    LotOnHold,
-)
+@bp.refuses(*CHANGING, ListingIncomplete, PickedInsideInterval, IllegalStep, LotOnHold)
 @bp.repeatable
 def post_listing(asked: dict[str, Any], code: str) -> Response:
     """List a lot as analysed, as awaiting analysis, or as announced before picking"""
 
-    def work(session: Any) -> Answer:
-        lot = list_lot(session, code, caller=caller(), readiness=asked["as_"], now=now())
-        return json_answer(ANSWER_SCHEMA.dump(lot), headers={"Location": f"/v1/lots/{code}"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: list_lot(session, code, caller=caller(), readiness=asked["as_"], now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda lot: {"Location": f"/v1/lots/{code}"},
+    )
 
 
 @bp.route("/<code>/listing", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep)
+@bp.refuses(*READING, NotAllowed, IllegalStep)
 def delete_listing(code: str) -> None:
     """Withdraw a lot from every search; commitments on it stand"""
     write(lambda session: withdraw_lot(session, code, caller=caller(), now=now()))

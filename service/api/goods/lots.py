@@ -6,18 +6,18 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
     MERGE_PATCH,
+    READING,
     Blueprint,
     PageQuery,
-    json_answer,
+    creation_response,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
+    page_response,
+    read_position,
     require_version,
-    respond,
     version_of,
-    write_cursor,
 )
 from service.api.fields import (
     AnswerBody,
@@ -51,10 +51,7 @@ from service.errors import (
     ListingIncomplete,
     LotOnHold,
     NotAllowed,
-    NotFound,
     PickedInsideInterval,
-    PreconditionNeeded,
-    PreconditionStale,
     TokenNeeded,
 )
 from service.facts import as_dict
@@ -64,7 +61,7 @@ from service.market.goods.provenance import ShownCertification
 from service.market.matching.search import SORTS, LotLine
 from service.market.sheet.lot_view import LotView
 from service.reference.cultivar_rows import ROLES
-from service.request_context import Answer, caller, create, now, read, write
+from service.request_context import caller, now, read, write
 from service.usecases.goods.lots import change_lot, discard_lot, draft_lot, list_own_lots, show_lot
 from service.usecases.matching.search import search_lots
 
@@ -148,24 +145,25 @@ def get_lots(asked: dict[str, Any]) -> Response:
     if "state" in asked:
         fault = {"parameter": "state", "detail": "state goes with mine=true; a search finds listed lots."}
         raise InvalidRequest("state goes with mine=true", errors=[fault])
-    after = read_cursor(asked["cursor"], asked, length=2)
-    limit = asked["limit"]
+    position = read_position(asked, object, object)
     lines, cautions = read(
         lambda session: search_lots(
             session,
             caller=caller(),
             asked=asked,
             now=now(),
-            after=(after[0], after[1]) if after else None,
-            limit=limit + 1,
+            after=position,
+            limit=asked["limit"] + 1,
         )
     )
-    more = len(lines) > limit
-    cursor = write_cursor(list(lines[limit - 1][1]), asked) if more else None
-    body: dict[str, Any] = {"items": [line_body(line) for line, _ in lines[:limit]], "next": cursor}
-    if cautions:
-        body["cautions"] = list(cautions)
-    return json_response(body, headers=next_link(cursor))
+    beside: dict[str, Any] = {"cautions": list(cautions)} if cautions else {}
+    return page_response(
+        lines,
+        query=asked,
+        key=lambda item: item[1],
+        dump=lambda items: [line_body(line) for line, _ in items],
+        **beside,
+    )
 
 
 def _own_lots(asked: dict[str, Any]) -> Response:
@@ -173,21 +171,22 @@ def _own_lots(asked: dict[str, Any]) -> Response:
     if filters:
         faults = [{"parameter": name, "detail": "Does not go with mine=true."} for name in filters]
         raise InvalidRequest("with mine=true only state filters", errors=faults)
-    after = read_cursor(asked["cursor"], asked, length=1)
-    limit = asked["limit"]
+    position = read_position(asked, str)
     views = read(
         lambda session: list_own_lots(
             session,
             caller=caller(),
             state=asked.get("state"),
-            after=str(after[0]) if after else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
             now=now(),
         )
     )
-    cursor = write_cursor([views[limit - 1].lot.code], asked) if len(views) > limit else None
-    return json_response(
-        {"items": ANSWER_SCHEMA.dump(views[:limit], many=True), "next": cursor}, headers=next_link(cursor)
+    return page_response(
+        views,
+        query=asked,
+        key=lambda view: [view.lot.code],
+        dump=lambda page: ANSWER_SCHEMA.dump(page, many=True),
     )
 
 
@@ -233,24 +232,21 @@ def _estimate(figure: Any) -> dict[str, float] | None:
 @bp.route("", methods=["POST"])
 @bp.arguments(LotBody)
 @bp.response(201, LotAnswer)
-@bp.refuses(InvalidRequest, TokenNeeded, NotAllowed, NotFound)
+@bp.refuses(*CHANGING)
 @bp.repeatable
 def post_lot(asked: dict[str, Any]) -> Response:
     """Draft a lot"""
 
-    def work(session: Any) -> Answer:
-        view = draft_lot(session, caller=caller(), asked=asked, now=now())
-        return json_answer(
-            ANSWER_SCHEMA.dump(view),
-            headers={"Location": f"/v1/lots/{view.lot.code}", "ETag": _version(view)},
-        )
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: draft_lot(session, caller=caller(), asked=asked, now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda made: {"Location": f"/v1/lots/{made.lot.code}", "ETag": _version(made)},
+    )
 
 
 @bp.route("/<code>")
 @bp.response(200, LotAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_lot(code: str) -> Response:
     """Show one lot"""
     view = read(lambda session: show_lot(session, code, caller=caller(), now=now()))
@@ -260,18 +256,7 @@ def get_lot(code: str) -> Response:
 @bp.route("/<code>", methods=["PATCH"])
 @bp.arguments(LotPatch, content_type=MERGE_PATCH)
 @bp.response(200, LotAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    FixedByListing,
-    FixedByStep,
-    ListingIncomplete,
-    PickedInsideInterval,
-    PreconditionNeeded,
-    PreconditionStale,
-)
+@bp.refuses(*CHANGING, FixedByListing, FixedByStep, ListingIncomplete, PickedInsideInterval)
 @bp.versioned
 def patch_lot(changes: dict[str, Any], code: str) -> Response:
     """Change a lot; a change of storage opens a new spell today"""
@@ -285,7 +270,7 @@ def patch_lot(changes: dict[str, Any], code: str) -> Response:
 
 @bp.route("/<code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep, LotOnHold, PreconditionNeeded, PreconditionStale)
+@bp.refuses(*READING, NotAllowed, IllegalStep, LotOnHold)
 @bp.versioned
 def delete_lot(code: str) -> None:
     """Discard a draft"""

@@ -5,11 +5,17 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import AnswerBody, Body, Choice, Instant, Text
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import IllegalStep
 from service.market.goods.quality_holds import CONCERNS
-from service.request_context import Answer, caller, create, now, read
+from service.request_context import caller, now, read
 from service.usecases.goods.quality_holds import lift_hold, list_holds, place_hold
 
 bp = Blueprint("quality_holds", __name__, url_prefix="/v1/lots", description="Stopping a lot at once")
@@ -56,20 +62,20 @@ ANSWER_SCHEMA = QualityHoldAnswer()
 @bp.route("/<code>/quality-holds", methods=["POST"])
 @bp.arguments(QualityHoldBody)
 @bp.response(201, QualityHoldAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.refuses(*CHANGING)
 @bp.repeatable
 def post_quality_hold(asked: dict[str, Any], code: str) -> Response:
     """Put a lot on hold: it leaves every search, and nothing of it is promised, moved or delivered"""
 
-    def work(session: Any) -> Answer:
-        return json_answer(ANSWER_SCHEMA.dump(place_hold(session, code, caller=caller(), now=now(), **asked)))
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: place_hold(session, code, caller=caller(), now=now(), **asked),
+        ANSWER_SCHEMA.dump,
+    )
 
 
 @bp.route("/<code>/quality-holds")
 @bp.response(200, QualityHoldsAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_quality_holds(code: str) -> Response:
     """Every hold a lot had, for its grower, the specialist and parties to a commitment"""
     found = read(lambda session: list_holds(session, code, caller=caller(), now=now()))
@@ -79,13 +85,13 @@ def get_quality_holds(code: str) -> Response:
 @bp.route("/<code>/quality-holds/<hold_code>/lifting", methods=["POST"])
 @bp.arguments(LiftingBody)
 @bp.response(200, QualityHoldAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep)
+@bp.refuses(*CHANGING, IllegalStep)
 @bp.repeatable
 def post_lifting(asked: dict[str, Any], code: str, hold_code: str) -> Response:
     """Lift a hold with what was found; the grower then lists the lot again"""
 
-    def work(session: Any) -> Answer:
-        lifted = lift_hold(session, code, hold_code, caller=caller(), now=now(), **asked)
-        return json_answer(ANSWER_SCHEMA.dump(lifted), status=200)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: lift_hold(session, code, hold_code, caller=caller(), now=now(), **asked),
+        ANSWER_SCHEMA.dump,
+        status=200,
+    )

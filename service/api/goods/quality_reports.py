@@ -5,20 +5,25 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Instant, Number, Percent, Text, Whole
 from service.errors import (
     IllegalStep,
     ImpossibleReport,
     InvalidRequest,
     NotAllowed,
-    NotFound,
     OutOfRange,
     TokenNeeded,
 )
 from service.market.goods.quality_reports import DRAWN_BY
 from service.reference.cone_classes import ConeClass
-from service.request_context import Answer, caller, create, now, read
+from service.request_context import caller, now, read
 from service.science.sorting import LARGEST_SAMPLE_G, LEAST_SAMPLE_G, MOST_CONES
 from service.usecases.goods.quality_reports import (
     file_quality_report,
@@ -171,23 +176,21 @@ ANSWER_SCHEMA, CLASS_SHOWN = QualityReportAnswer(), ConeClassAnswer()
 @bp.route("/lots/<code>/quality-reports", methods=["POST"])
 @bp.arguments(QualityReportBody)
 @bp.response(201, QualityReportAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, ImpossibleReport, OutOfRange, IllegalStep)
+@bp.refuses(*CHANGING, ImpossibleReport, OutOfRange, IllegalStep)
 @bp.repeatable
 def post_quality_report(asked: dict[str, Any], code: str) -> Response:
     """File seeds, leaf and stem, waste or sorted cones of a lot, or correct a report with a reason"""
 
-    def work(session: Any) -> Answer:
-        report = file_quality_report(session, code, caller=caller(), asked=asked, now=now())
-        return json_answer(
-            ANSWER_SCHEMA.dump(report), headers={"Location": f"/v1/lots/{code}/quality-reports"}
-        )
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: file_quality_report(session, code, caller=caller(), asked=asked, now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda _: {"Location": f"/v1/lots/{code}/quality-reports"},
+    )
 
 
 @bp.route("/lots/<code>/quality-reports")
 @bp.response(200, QualityReportsAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_quality_reports(code: str) -> Response:
     """The reports of physical quality on a lot, with those that were corrected"""
     found = read(lambda session: list_quality_reports(session, code, caller=caller(), now=now()))
@@ -210,8 +213,7 @@ def get_cone_classes() -> Response:
 def post_cone_classes(asked: dict[str, Any]) -> Response:
     """Let the region sort into these classes from now on; earlier reports keep theirs"""
 
-    def work(session: Any) -> Answer:
-        found = set_cone_classes(session, caller=caller(), classes=asked["classes"], now=now())
-        return json_answer({"items": CLASS_SHOWN.dump(found, many=True), "next": None})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: set_cone_classes(session, caller=caller(), classes=asked["classes"], now=now()),
+        lambda classes: {"items": CLASS_SHOWN.dump(classes, many=True), "next": None},
+    )

@@ -5,20 +5,23 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import AnswerBody, Body, Choice, Day, Instant, Query, Text, Whole
 from service.api.pdf import PDF, send_pdf
 from service.errors import (
     IllegalStep,
-    InvalidRequest,
     NotAllowed,
     NotEnoughStock,
-    NotFound,
     OutOfRange,
-    TokenNeeded,
 )
 from service.market.goods.submissions import SAMPLE_G_MAX, TESTS
-from service.request_context import Answer, caller, create, now, read, runtime
+from service.request_context import caller, now, read, runtime
 from service.sheets.papers import PAPERS
 from service.usecases.goods.submissions import list_submissions, slip_facts, submit_sample
 
@@ -68,22 +71,21 @@ ANSWER_SCHEMA = SubmissionAnswer()
 @bp.route("/<code>/submissions", methods=["POST"])
 @bp.arguments(SubmissionBody)
 @bp.response(201, SubmissionAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, OutOfRange, IllegalStep, NotEnoughStock)
+@bp.refuses(*CHANGING, OutOfRange, IllegalStep, NotEnoughStock)
 @bp.repeatable
 def post_submission(asked: dict[str, Any], code: str) -> Response:
     """Send a sample to a laboratory: its grams are booked, and a slip is ready to print"""
 
-    def work(session: Any) -> Answer:
-        sent = submit_sample(session, code, caller=caller(), asked=asked, now=now())
-        address = f"/v1/lots/{code}/submissions/{sent.code}/slip.pdf"
-        return json_answer(ANSWER_SCHEMA.dump(sent), headers={"Location": address})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: submit_sample(session, code, caller=caller(), asked=asked, now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda sent: {"Location": f"/v1/lots/{code}/submissions/{sent.code}/slip.pdf"},
+    )
 
 
 @bp.route("/<code>/submissions")
 @bp.response(200, SubmissionList)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed)
+@bp.refuses(*READING, NotAllowed)
 def get_submissions(code: str) -> Response:
     """The samples of a lot that were sent, for its grower and the specialist"""
     found = read(lambda session: list_submissions(session, code, caller=caller(), now=now()))
@@ -93,7 +95,7 @@ def get_submissions(code: str) -> Response:
 @bp.route("/<code>/submissions/<submission_code>/slip.pdf")
 @bp.arguments(SlipQuery, location="query")
 @bp.response(200, {"type": "string", "format": "binary"}, content_type=PDF)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.refuses(*CHANGING)
 def get_slip(asked: dict[str, Any], code: str, submission_code: str) -> Response:
     """The slip that goes with a sample, so that the result finds its lot"""
     from service.sheets.slip import render_slip  # noqa: PLC0415 -- slow import, and few calls print

@@ -1,16 +1,20 @@
 """Licences for protected cultivars, over JSON."""
 
-from typing import Any
-
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import AnswerBody, Body, Day, Instant, Text, lines
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import IllegalStep, NotAllowed
 from service.market.growing.licences import DeclareLicence
 from service.reference.cautions import get_caution
-from service.request_context import Answer, caller, create, now, read, write
+from service.request_context import caller, now, read, write
 from service.usecases.growing.licences import declare_licence, end_licence, list_licences
 
 bp = Blueprint(
@@ -66,22 +70,21 @@ ANSWER_SCHEMA = LicenceAnswer()
 @bp.route("/<code>/licences", methods=["POST"])
 @bp.arguments(LicenceBody)
 @bp.response(201, DeclaredAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.refuses(*CHANGING)
 @bp.repeatable
 def post_licence(asked: DeclareLicence, code: str) -> Response:
     """Declare a licence for a cultivar; all of the grower's lots of it show it"""
 
-    def work(session: Any) -> Answer:
-        licence, lot_codes = declare_licence(session, code, caller=caller(), asked=asked, now=now())
-        body = {**ANSWER_SCHEMA.dump(licence), "lot_codes": list(lot_codes)}
-        return json_answer(body, headers={"Location": f"/v1/growers/{code}/licences"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: declare_licence(session, code, caller=caller(), asked=asked, now=now()),
+        lambda made: {**ANSWER_SCHEMA.dump(made[0]), "lot_codes": list(made[1])},
+        headers=lambda _: {"Location": f"/v1/growers/{code}/licences"},
+    )
 
 
 @bp.route("/<code>/licences")
 @bp.response(200, LicencesAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed)
+@bp.refuses(*READING, NotAllowed)
 def get_licences(code: str) -> Response:
     """Everything a grower declared, for the grower and the specialist"""
     found = read(lambda session: list_licences(session, code, caller=caller()))
@@ -91,7 +94,7 @@ def get_licences(code: str) -> Response:
 
 @bp.route("/<code>/licences/<licence_code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep)
+@bp.refuses(*READING, NotAllowed, IllegalStep)
 def delete_licence(code: str, licence_code: str) -> None:
     """Take a declaration back; it stays in the books, ended"""
     write(lambda session: end_licence(session, code, licence_code, caller=caller(), now=now()))

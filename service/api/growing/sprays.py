@@ -6,18 +6,19 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
+    READING,
     Blueprint,
     PageQuery,
     json_answer,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
+    page_response,
+    read_position,
     respond,
-    write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Code, Day, Instant, Text, Whole, lines
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import IllegalStep, NotAllowed
 from service.market.growing.sprays import LONGEST_INTERVAL_DAYS
 from service.reference.cautions import get_caution
 from service.request_context import Answer, caller, create, now, read
@@ -106,7 +107,7 @@ ANSWER_SCHEMA = SprayAnswer()
 @bp.route("/growers/<code>/sprays", methods=["POST"])
 @bp.arguments(SprayBody)
 @bp.response(201, SprayEnteredAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep)
+@bp.refuses(*CHANGING, IllegalStep)
 @bp.repeatable
 def post_spray(asked: dict[str, Any], code: str) -> Response:
     """Enter a spray, or correct an entry with a reason; a lot picked inside its interval is no longer listed"""
@@ -127,10 +128,10 @@ def post_spray(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/growers/<code>/sprays")
 @bp.arguments(SprayQuery, location="query")
 @bp.response(200, SprayPage)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.refuses(*CHANGING)
 def get_sprays(asked: dict[str, Any], code: str) -> Response:
     """A grower's spray record with what was corrected, for the grower and the specialist"""
-    after, limit = read_cursor(asked["cursor"], asked, length=1), asked["limit"]
+    position = read_position(asked, str)
     found = read(
         lambda session: list_sprays(
             session,
@@ -138,13 +139,15 @@ def get_sprays(asked: dict[str, Any], code: str) -> Response:
             caller=caller(),
             block=asked["block"],
             season=asked["season"],
-            after=str(after[0]) if after else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
         )
     )
-    cursor = write_cursor([found[limit - 1].code], asked) if len(found) > limit else None
-    return json_response(
-        {"items": ANSWER_SCHEMA.dump(found[:limit], many=True), "next": cursor}, headers=next_link(cursor)
+    return page_response(
+        found,
+        query=asked,
+        key=lambda spray: [spray.code],
+        dump=lambda sprays: ANSWER_SCHEMA.dump(sprays, many=True),
     )
 
 
@@ -158,7 +161,7 @@ class LotSpraysAnswer(AnswerBody):
 
 @bp.route("/lots/<code>/sprays")
 @bp.response(200, LotSpraysAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed)
+@bp.refuses(*READING, NotAllowed)
 def get_sprays_of_lot(code: str) -> Response:
     """What was applied to the blocks a lot comes from, for its grower and parties to a promise on it"""
     found = read(lambda session: list_sprays_of_lot(session, code, caller=caller(), now=now()))

@@ -6,7 +6,11 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    READING,
+    Blueprint,
+    json_response,
+)
 from service.api.fields import (
     AnswerBody,
     Body,
@@ -19,7 +23,7 @@ from service.api.fields import (
     estimate,
     lines,
 )
-from service.errors import InvalidRequest, NotFound, Overloaded, TokenNeeded
+from service.errors import InvalidRequest, Overloaded
 from service.market.matching.combinations import AIMS
 from service.request_context import caller, now, read
 from service.usecases.matching.combinations import combine_for_request
@@ -143,7 +147,7 @@ AT_ONCE = BoundedSemaphore(2)
 @bp.route("/<code>/combinations", methods=["POST"])
 @bp.arguments(CombinationBody)
 @bp.response(200, CombinationsAnswer)
-@bp.refuses(TokenNeeded, NotFound, InvalidRequest, Overloaded)
+@bp.refuses(*READING, InvalidRequest, Overloaded)
 def post_combinations(asked: dict[str, Any], code: str) -> Response:
     """The cheapest or best scored lots that together meet a request, or the limits that clash"""
     if not AT_ONCE.acquire(blocking=False):

@@ -6,6 +6,7 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    READING,
     Blueprint,
     PageQuery,
     json_response,
@@ -15,7 +16,7 @@ from service.api.contract import (
     write_cursor,
 )
 from service.api.fields import AnswerBody, Kilograms, Money, Number, estimate, lines
-from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.errors import InvalidRequest
 from service.request_context import caller, now, read
 from service.usecases.matching.matching import match_request
 
@@ -100,7 +101,7 @@ ANSWER_SCHEMA, MISSED = MatchAnswer(), NearMissAnswer()
 @bp.route("/<code>/matches")
 @bp.arguments(PageQuery, location="query")
 @bp.response(200, MatchPage)
-@bp.refuses(TokenNeeded, NotFound, InvalidRequest)
+@bp.refuses(*READING, InvalidRequest)
 def get_matches(asked: dict[str, Any], code: str) -> Response:
     """Ranked lots for a request, and near misses with what they fail"""
     query = {"request": code}

@@ -4,7 +4,9 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.contract import patch_of
+from service.api.contract import (
+    patch_of,
+)
 from service.api.fields import (
     AnswerBody,
     Body,

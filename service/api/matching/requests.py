@@ -5,18 +5,18 @@ from typing import Any
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
     MERGE_PATCH,
+    READING,
     Blueprint,
     PageQuery,
-    json_answer,
+    creation_response,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
+    page_response,
+    read_position,
     require_version,
-    respond,
     version_of,
-    write_cursor,
 )
 from service.api.fields import (
     Choice,
@@ -32,13 +32,10 @@ from service.errors import (
     IllegalStep,
     InvalidRequest,
     NotAllowed,
-    NotFound,
-    PreconditionNeeded,
-    PreconditionStale,
     TokenNeeded,
 )
 from service.market.matching.requests import SHOWN_REQUEST_STATES, Request
-from service.request_context import Answer, caller, create, now, read, write
+from service.request_context import caller, now, read, write
 from service.usecases.matching.requests import (
     list_requests,
     place_request,
@@ -67,42 +64,43 @@ def _version(request: Request) -> str:
 @bp.refuses(InvalidRequest, TokenNeeded)
 def get_requests(asked: dict[str, Any]) -> Response:
     """One's own requests, newest first; the specialist sees everybody's"""
-    after = read_cursor(asked["cursor"], asked, length=1)
-    limit = asked["limit"]
+    position = read_position(asked, int)
     found = read(
         lambda session: list_requests(
             session,
             caller=caller(),
             state=asked["state"],
-            after=after[0] if after and isinstance(after[0], int) else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
             now=now(),
         )
     )
-    cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
-    items = ANSWER_SCHEMA.dump([request for request, _ in found[:limit]], many=True)
-    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
+    return page_response(
+        found,
+        query=asked,
+        key=lambda item: [item[1]],
+        dump=lambda items: ANSWER_SCHEMA.dump([request for request, _ in items], many=True),
+    )
 
 
 @bp.route("", methods=["POST"])
 @bp.arguments(RequestBody)
 @bp.response(201, RequestAnswer)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
+@bp.refuses(*CHANGING)
 @bp.repeatable
 def post_request(asked: dict[str, Any]) -> Response:
     """Say what a brewery wants, when and within which limits"""
 
-    def work(session: Any) -> Answer:
-        request = place_request(session, caller=caller(), asked=asked, now=now())
-        address = {"Location": f"/v1/requests/{request.code}", "ETag": _version(request)}
-        return json_answer(ANSWER_SCHEMA.dump(request), headers=address)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: place_request(session, caller=caller(), asked=asked, now=now()),
+        ANSWER_SCHEMA.dump,
+        headers=lambda made: {"Location": f"/v1/requests/{made.code}", "ETag": _version(made)},
+    )
 
 
 @bp.route("/<code>")
 @bp.response(200, RequestAnswer)
-@bp.refuses(TokenNeeded, NotFound)
+@bp.refuses(*READING)
 def get_request(code: str) -> Response:
     """Show a request to its brewery"""
     request = read(lambda session: show_request(session, code, caller=caller()))
@@ -112,9 +110,7 @@ def get_request(code: str) -> Response:
 @bp.route("/<code>", methods=["PATCH"])
 @bp.arguments(RequestPatch, content_type=MERGE_PATCH)
 @bp.response(200, RequestAnswer)
-@bp.refuses(
-    TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, PreconditionNeeded, PreconditionStale
-)
+@bp.refuses(*CHANGING, IllegalStep)
 @bp.versioned
 def patch_request(changes: dict[str, Any], code: str) -> Response:
     """Change a request"""
@@ -133,7 +129,7 @@ def patch_request(changes: dict[str, Any], code: str) -> Response:
 
 @bp.route("/<code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(TokenNeeded, NotFound, NotAllowed, IllegalStep, PreconditionNeeded, PreconditionStale)
+@bp.refuses(*READING, NotAllowed, IllegalStep)
 @bp.versioned
 def delete_request(code: str) -> None:
     """Withdraw a request; what is promised for it stands"""

@@ -6,28 +6,26 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
     MERGE_PATCH,
+    READING,
     Blueprint,
     PageQuery,
     json_answer,
     json_response,
-    next_link,
     page_of,
+    page_response,
     patch_of,
-    read_cursor,
+    read_position,
     require_version,
     respond,
     version_of,
-    write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Code, Country, Flag, Number, Text
 from service.errors import (
     AlreadyExists,
     InvalidRequest,
     NotAllowed,
-    NotFound,
-    PreconditionNeeded,
-    PreconditionStale,
     TokenNeeded,
 )
 from service.market.people.parties import Party
@@ -86,20 +84,22 @@ def party_blueprint(kind: str, plural: str) -> Blueprint:
     @bp.refuses(InvalidRequest, TokenNeeded)
     @bp.doc(summary=f"List {plural} in the order of their codes")
     def get_all(asked: dict[str, Any]) -> Response:
-        after = read_cursor(asked["cursor"], {}, length=1)
+        position = read_position(asked, str, bound_to={})
         found = read(
             lambda session: list_parties(
                 session,
                 caller=caller(),
                 kind=kind,
-                after=str(after[0]) if after else None,
+                after=position[0] if position else None,
                 limit=asked["limit"] + 1,
             )
         )
-        items, more = found[: asked["limit"]], len(found) > asked["limit"]
-        cursor = write_cursor([items[-1].code], {}) if more else None
-        return json_response(
-            {"items": ANSWER_SCHEMA.dump(items, many=True), "next": cursor}, headers=next_link(cursor)
+        return page_response(
+            found,
+            query=asked,
+            key=lambda party: [party.code],
+            dump=lambda parties: ANSWER_SCHEMA.dump(parties, many=True),
+            bound_to={},
         )
 
     @bp.route("", methods=["POST"], endpoint=f"post_{kind}")
@@ -118,7 +118,7 @@ def party_blueprint(kind: str, plural: str) -> Blueprint:
 
     @bp.route("/<code>", endpoint=f"get_{kind}")
     @bp.response(200, PartyAnswer)
-    @bp.refuses(NotFound, TokenNeeded)
+    @bp.refuses(*READING)
     @bp.doc(summary=f"Show one {kind}")
     def get_one(code: str) -> Response:
         party = read(lambda session: show_party(session, caller=caller(), kind=kind, code=code))
@@ -127,7 +127,7 @@ def party_blueprint(kind: str, plural: str) -> Blueprint:
     @bp.route("/<code>", methods=["PATCH"], endpoint=f"patch_{kind}")
     @bp.arguments(PartyPatch, content_type=MERGE_PATCH)
     @bp.response(200, PartyAnswer)
-    @bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, PreconditionNeeded, PreconditionStale)
+    @bp.refuses(*CHANGING)
     @bp.versioned
     @bp.doc(summary=f"Change one {kind}")
     def patch_one(changes: dict[str, Any], code: str) -> Response:

@@ -8,9 +8,18 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, request
 
-from service.api.contract import Blueprint, PageQuery, json_response, page_of, page_response, read_position
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    PageQuery,
+    json_response,
+    page_of,
+    page_response,
+    read_position,
+)
 from service.api.fields import AnswerBody, Body, Choice, Code, Instant, Text
-from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import InvalidRequest, NotAllowed, TokenNeeded
 from service.market.people.access import require_specialist
 from service.request_context import caller, now, read, write
 from service.usecases.people.access import list_tokens, make_token, revoke_token
@@ -77,7 +86,7 @@ def get_tokens(asked: dict[str, Any]) -> Response:
 @bp.route("", methods=["POST"])
 @bp.arguments(TokenBody)
 @bp.response(201, TokenAnswer)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
+@bp.refuses(*CHANGING)
 def post_token(asked: dict[str, Any]) -> Response:
     """Make a token; only its digest is kept, so it is shown this once"""
     if "Idempotency-Key" in request.headers:
@@ -96,7 +105,7 @@ def post_token(asked: dict[str, Any]) -> Response:
 
 @bp.route("/<int(max=2000000000):token_id>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound)
+@bp.refuses(*READING, NotAllowed)
 def delete_token(token_id: int) -> None:
     """Revoke a token"""
 

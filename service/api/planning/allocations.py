@@ -5,6 +5,8 @@ from typing import Any
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
+    READING,
     Blueprint,
     PageQuery,
     creation_response,
@@ -21,7 +23,7 @@ from service.api.planning.allocation_schemas import (
     AllocationBody,
     AllocationLine,
 )
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
+from service.errors import IllegalStep, InvalidRequest, NotAllowed, OutOfRange, TokenNeeded
 from service.market.planning.allocations import Allocation, AllocationOrder
 from service.market.planning.rules import RULE_WORDS
 from service.request_context import caller, now, read, repeated
@@ -91,7 +93,7 @@ def get_allocations(asked: dict[str, Any]) -> Response:
 
 @bp.route("/<code>")
 @bp.response(200, AllocationAnswer)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound)
+@bp.refuses(*READING, NotAllowed)
 def get_allocation(code: str) -> Response:
     """An allocation with its plan"""
     return json_response(_body(read(lambda session: show_allocation(session, code, caller=caller()))))
@@ -100,7 +102,7 @@ def get_allocation(code: str) -> Response:
 @bp.route("/<code>/acceptance", methods=["POST"])
 @bp.arguments(AcceptanceBody)
 @bp.response(201, AcceptanceAnswer)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, IllegalStep, InvalidRequest, OutOfRange)
+@bp.refuses(*CHANGING, IllegalStep, OutOfRange)
 @bp.repeatable
 def post_acceptance(asked: dict[str, Any], code: str) -> Response:
     """Make an offer of each parcel; those that can no longer be are named with the reason"""

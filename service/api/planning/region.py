@@ -4,7 +4,10 @@ from typing import Any
 
 from flask import Response
 
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    Blueprint,
+    json_response,
+)
 from service.api.planning.region_schemas import (
     DemandAnswer,
     HarvestAnswer,

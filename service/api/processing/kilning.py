@@ -5,23 +5,26 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import AnswerBody, Body, Code, Day, Instant, Kilograms, Number, Percent, Text
 from service.errors import (
     FixedByListing,
     IllegalStep,
-    InvalidRequest,
     ListingIncomplete,
     LotOnHold,
     NotAllowed,
     NotEnoughStock,
-    NotFound,
     OutOfRange,
-    TokenNeeded,
     UnbalancedStep,
     UnfitGoods,
 )
-from service.request_context import Answer, caller, create, now, read, write
+from service.request_context import caller, now, read, write
 from service.usecases.processing.kilning import dry_into_lot, list_batches, take_batch_out
 
 bp = Blueprint("kilning", __name__, url_prefix="/v1/lots", description="Kiln batches that fill a lot")
@@ -90,33 +93,22 @@ ANSWER_SCHEMA = KilnBatchAnswer()
 @bp.arguments(KilnBatchesBody)
 @bp.response(201, KilnBatchList)
 @bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    IllegalStep,
-    FixedByListing,
-    LotOnHold,
-    OutOfRange,
-    NotEnoughStock,
-    UnbalancedStep,
-    UnfitGoods,
+    *CHANGING, IllegalStep, FixedByListing, LotOnHold, OutOfRange, NotEnoughStock, UnbalancedStep, UnfitGoods
 )
 @bp.repeatable
 def post_kiln_batches(asked: dict[str, Any], code: str) -> Response:
     """Fill a lot from the kiln: wet kilograms in, dry kilograms out"""
 
-    def work(session: Any) -> Answer:
-        kept = dry_into_lot(session, code, caller=caller(), asked=asked, now=now())
-        body = {"items": ANSWER_SCHEMA.dump(kept, many=True), "next": None}
-        return json_answer(body, headers={"Location": f"/v1/lots/{code}/kiln-batches"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: dry_into_lot(session, code, caller=caller(), asked=asked, now=now()),
+        lambda batches: {"items": ANSWER_SCHEMA.dump(batches, many=True), "next": None},
+        headers=lambda _: {"Location": f"/v1/lots/{code}/kiln-batches"},
+    )
 
 
 @bp.route("/<code>/kiln-batches")
 @bp.response(200, KilnBatchList)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_kiln_batches(code: str) -> Response:
     """The kiln batches that filled a lot"""
     found = read(lambda session: list_batches(session, code, caller=caller(), now=now()))
@@ -125,7 +117,7 @@ def get_kiln_batches(code: str) -> Response:
 
 @bp.route("/<code>/kiln-batches/<batch_code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, FixedByListing, ListingIncomplete, LotOnHold)
+@bp.refuses(*READING, NotAllowed, FixedByListing, ListingIncomplete, LotOnHold)
 def delete_kiln_batch(code: str, batch_code: str) -> None:
     """Take a batch out again, as after a slip of the pen; its wet hops are free again"""
     write(lambda session: take_batch_out(session, code, batch_code, caller=caller(), now=now()))

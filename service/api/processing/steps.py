@@ -7,25 +7,25 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_answer, respond
+from service.api.contract import (
+    CHANGING,
+    Blueprint,
+    creation_response,
+)
 from service.api.fields import AnswerBody, Body, Choice, Code, Day, Kilograms, Number, Percent, Text
 from service.api.goods.lot_schemas import STORED_C, PackageAnswer, PackageBody
 from service.errors import (
     IllegalStep,
-    InvalidRequest,
     LotOnHold,
-    NotAllowed,
     NotEnoughStock,
-    NotFound,
     NotSoldInThatMass,
     OutOfRange,
-    TokenNeeded,
     UnbalancedStep,
     UnfitGoods,
 )
 from service.market.goods.lots import PACKINGS, PELLETS, UNMEASURED_PACKINGS, Lot
 from service.reference.cultivar_rows import ROLES
-from service.request_context import Answer, caller, create, now
+from service.request_context import caller, now
 from service.usecases.processing.parts import open_packages, split_lot
 from service.usecases.processing.runs import blend_lots, pelletize_lots
 
@@ -135,27 +135,17 @@ ANSWER_SCHEMA = MadeLotAnswer()
 
 
 def _made(step: Callable[[Any], Lot]) -> Response:
-    def work(session: Any) -> Answer:
-        lot = step(session)
-        return json_answer(ANSWER_SCHEMA.dump(lot), headers={"Location": f"/v1/lots/{lot.code}"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: step(session),
+        ANSWER_SCHEMA.dump,
+        headers=lambda lot: {"Location": f"/v1/lots/{lot.code}"},
+    )
 
 
 @bp.route("/lots/<code>/parts", methods=["POST"])
 @bp.arguments(SplitBody)
 @bp.response(201, MadeLotAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    IllegalStep,
-    LotOnHold,
-    OutOfRange,
-    NotEnoughStock,
-    NotSoldInThatMass,
-)
+@bp.refuses(*CHANGING, IllegalStep, LotOnHold, OutOfRange, NotEnoughStock, NotSoldInThatMass)
 @bp.repeatable
 def post_part(asked: dict[str, Any], code: str) -> Response:
     """Split free kilograms off a lot; the part carries its record, promises stay with the whole"""
@@ -165,17 +155,7 @@ def post_part(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/lots/<code>/openings", methods=["POST"])
 @bp.arguments(OpeningBody)
 @bp.response(201, MadeLotAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    IllegalStep,
-    LotOnHold,
-    OutOfRange,
-    NotEnoughStock,
-    NotSoldInThatMass,
-)
+@bp.refuses(*CHANGING, IllegalStep, LotOnHold, OutOfRange, NotEnoughStock, NotSoldInThatMass)
 @bp.repeatable
 def post_opening(asked: dict[str, Any], code: str) -> Response:
     """Open packages of a lot: a lot of its own, whose storage starts a new spell that day"""
@@ -185,18 +165,7 @@ def post_opening(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/pelletizings", methods=["POST"])
 @bp.arguments(PelletizingBody)
 @bp.response(201, MadeLotAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    IllegalStep,
-    LotOnHold,
-    OutOfRange,
-    NotEnoughStock,
-    UnbalancedStep,
-    UnfitGoods,
-)
+@bp.refuses(*CHANGING, IllegalStep, LotOnHold, OutOfRange, NotEnoughStock, UnbalancedStep, UnfitGoods)
 @bp.repeatable
 def post_pelletizing(asked: dict[str, Any]) -> Response:
     """Press lots into pellets; the cones' reports stay with the cones"""
@@ -206,18 +175,7 @@ def post_pelletizing(asked: dict[str, Any]) -> Response:
 @bp.route("/blends", methods=["POST"])
 @bp.arguments(BlendBody)
 @bp.response(201, MadeLotAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    InvalidRequest,
-    IllegalStep,
-    LotOnHold,
-    OutOfRange,
-    NotEnoughStock,
-    UnbalancedStep,
-    UnfitGoods,
-)
+@bp.refuses(*CHANGING, IllegalStep, LotOnHold, OutOfRange, NotEnoughStock, UnbalancedStep, UnfitGoods)
 @bp.repeatable
 def post_blend(asked: dict[str, Any]) -> Response:
     """Blend lots of one form; cultivar and crop year are null where they differ"""

@@ -10,10 +10,13 @@ from typing import Any
 
 from flask import Response
 
-from service.api.contract import Blueprint
+from service.api.contract import (
+    CHANGING,
+    Blueprint,
+)
 from service.api.fields import Choice, Code, Query, Whole
 from service.api.pdf import PDF
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
+from service.errors import IllegalStep, InvalidRequest, NotAllowed, OutOfRange, TokenNeeded
 from service.market.goods.lots import STATES
 from service.market.people.access import Caller
 from service.request_context import caller, now, read, runtime
@@ -44,7 +47,7 @@ class ManyQuery(Query):
 @bp.route("/lots/<code>/label.pdf")
 @bp.arguments(LabelQuery, location="query")
 @bp.response(200, BINARY, content_type=PDF)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, IllegalStep, OutOfRange, InvalidRequest)
+@bp.refuses(*CHANGING, IllegalStep, OutOfRange)
 def get_labels(asked: dict[str, Any], code: str) -> Response:
     """A label for each package of a lot, one to a page, at most 1000"""
     facts = read(

@@ -4,10 +4,14 @@ from typing import Any
 
 from flask import Response
 
-from service.api.contract import Blueprint
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+)
 from service.api.fields import Choice, Query, Whole
 from service.api.pdf import PDF, send_pdf
-from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import InvalidRequest
 from service.market.matching.offers import LOTS_ON_AN_OFFER
 from service.request_context import caller, now, read, runtime
 from service.sheets.papers import PAPERS
@@ -33,7 +37,7 @@ class OfferQuery(PrintQuery):
 @bp.route("/requests/<code>/offer.pdf")
 @bp.arguments(OfferQuery, location="query")
 @bp.response(200, BINARY, content_type=PDF)
-@bp.refuses(TokenNeeded, NotFound, InvalidRequest)
+@bp.refuses(*READING, InvalidRequest)
 def get_offer(asked: dict[str, Any], code: str) -> Response:
     """The best matching lots of a request side by side, with reasons and cost; nothing is reserved"""
     facts = read(
@@ -54,7 +58,7 @@ def get_offer(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/allocations/<code>/plan.pdf")
 @bp.arguments(PrintQuery, location="query")
 @bp.response(200, BINARY, content_type=PDF)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
+@bp.refuses(*CHANGING)
 def get_plan(asked: dict[str, Any], code: str) -> Response:
     """The plan of an allocation: who takes what from whom, by grower and stop"""
     allocation = read(lambda session: show_allocation(session, code, caller=caller()))

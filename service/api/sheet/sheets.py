@@ -7,12 +7,18 @@ import marshmallow as ma
 from flask import Response, request
 from werkzeug.exceptions import UnsupportedMediaType
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import AnswerBody, Body, Choice, Flag, Instant, Query
 from service.api.pdf import PDF, send_pdf
-from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import InvalidRequest, TokenNeeded
 from service.market.sheet.sheet_facts import STORAGES_C, LotSheetFacts
-from service.request_context import Answer, caller, create, now, read, runtime
+from service.request_context import caller, now, read, runtime
 from service.sheets.papers import PAPERS
 from service.usecases.sheet.sheets import issue_sheet, issued_file, preview_facts, verify_sheet
 
@@ -69,7 +75,7 @@ VERIFIED = VerificationAnswer()
 @bp.route("/lots/<code>/sheet.pdf")
 @bp.arguments(SheetQuery, location="query")
 @bp.response(200, {"type": "string", "format": "binary"}, content_type=PDF)
-@bp.refuses(NotFound, TokenNeeded, InvalidRequest)
+@bp.refuses(*READING, InvalidRequest)
 def get_lot_sheet(asked: dict[str, Any], code: str) -> Response:
     """The lot's spec sheet: the latest issued one, else a preview that says so on its face"""
     who, moment = caller(), now()
@@ -88,23 +94,23 @@ def get_lot_sheet(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/lots/<code>/sheets", methods=["POST"])
 @bp.arguments(SheetBody)
 @bp.response(201, SheetAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.refuses(*CHANGING)
 @bp.repeatable
 def post_lot_sheet(asked: dict[str, Any], code: str) -> Response:
     """Issue a revision of the lot's spec sheet, dated today"""
 
-    def work(session: Any) -> Answer:
-        sheet = issue_sheet(
+    return creation_response(
+        lambda session: issue_sheet(
             session,
             code,
             caller=caller(),
             now=now(),
             address=_address(code),
             render=lambda facts: _render(facts, asked["paper"]),
-        )
-        return json_answer(ISSUED.dump(sheet), headers={"Location": f"/v1/lots/{code}/sheet.pdf"})
-
-    return respond(create(work))
+        ),
+        ISSUED.dump,
+        headers=lambda sheet: {"Location": f"/v1/lots/{code}/sheet.pdf"},
+    )
 
 
 @bp.route("/sheets/<sha256>")

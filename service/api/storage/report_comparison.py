@@ -5,9 +5,13 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    READING,
+    Blueprint,
+    json_response,
+)
 from service.api.fields import AnswerBody, Code, EstimateBody, Query
-from service.errors import InvalidRequest, NotFound, TokenNeeded
+from service.errors import InvalidRequest
 from service.request_context import caller, now, read
 from service.usecases.goods.lab_reports import compare_two_reports
 
@@ -59,7 +63,7 @@ ANSWER_SCHEMA = ReportComparisonAnswer()
 @bp.route("/<code>/lab-reports/<report_code>/comparison")
 @bp.arguments(ComparisonQuery, location="query")
 @bp.response(200, ReportComparisonAnswer)
-@bp.refuses(NotFound, TokenNeeded, InvalidRequest)
+@bp.refuses(*READING, InvalidRequest)
 def get_report_comparison(asked: dict[str, Any], code: str, report_code: str) -> Response:
     """Whether two reports differ by more than laboratories, samples and storage explain"""
     pair = (report_code, asked["with_"])

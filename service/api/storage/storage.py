@@ -6,10 +6,14 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    READING,
+    Blueprint,
+    json_response,
+)
 from service.api.fields import AnswerBody, Choice, Day, Number, Percent, Query, estimate, facts, lines
 from service.api.goods.lot_schemas import LeadCorrectionAnswer
-from service.errors import FigureMissing, InvalidRequest, NoStorageModel, NotFound, OutOfRange, TokenNeeded
+from service.errors import FigureMissing, InvalidRequest, NoStorageModel, OutOfRange
 from service.market.goods.lots import PACKINGS
 from service.market.storage.storage import StorageOutlook, StoragePlan
 from service.request_context import caller, now, read, today
@@ -143,7 +147,7 @@ ANSWER_SCHEMA = StorageAnswer()
 @bp.route("/<code>/storage")
 @bp.arguments(StorageQuery, location="query")
 @bp.response(200, StorageAnswer)
-@bp.refuses(NotFound, TokenNeeded, InvalidRequest, NoStorageModel, FigureMissing, OutOfRange)
+@bp.refuses(*READING, InvalidRequest, NoStorageModel, FigureMissing, OutOfRange)
 def get_storage(asked: dict[str, Any], code: str) -> Response:
     """Estimate what storage leaves of alpha, beta and the Hop Storage Index on a day"""
     outlook = read(

@@ -7,16 +7,19 @@ import marshmallow as ma
 from flask import Response, request
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
-from service.api.contract import Blueprint, json_answer, json_response, respond
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    json_answer,
+    json_response,
+    respond,
+)
 from service.api.fields import AnswerBody, Body, Code, Instant, Number, Query, Text
 from service.errors import (
     AlreadyExists,
     IllegalStep,
-    InvalidRequest,
-    NotAllowed,
-    NotFound,
     OutOfRange,
-    TokenNeeded,
     UnreadableReadings,
 )
 from service.market.goods.temperature_logs import TemperatureLog
@@ -133,16 +136,7 @@ ANSWER_SCHEMA, WITH_DAYS = ReadingsAnswer(), ReadingsDaysAnswer()
 @bp.route("/<code>/temperature-readings", methods=["POST"])
 @bp.arguments(ReadingsQuery, location="query")
 @bp.response(201, ReadingsAnswer)
-@bp.refuses(
-    NotFound,
-    TokenNeeded,
-    NotAllowed,
-    UnreadableReadings,
-    OutOfRange,
-    InvalidRequest,
-    AlreadyExists,
-    IllegalStep,
-)
+@bp.refuses(*CHANGING, UnreadableReadings, OutOfRange, AlreadyExists, IllegalStep)
 @bp.doc(
     requestBody={
         "required": True,
@@ -198,7 +192,7 @@ def _text(raw: bytes) -> str:
 
 @bp.route("/<code>/temperature-readings")
 @bp.response(200, ReadingsList)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_temperature_readings(code: str) -> Response:
     """What is kept of a lot's logger files"""
     logs = read(lambda session: list_readings(session, code, caller=caller(), now=now()))
@@ -207,7 +201,7 @@ def get_temperature_readings(code: str) -> Response:
 
 @bp.route("/<code>/temperature-readings/<log_code>")
 @bp.response(200, ReadingsDaysAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_temperature_readings_file(code: str, log_code: str) -> Response:
     """One logger file of a lot, day by day"""
     log = read(lambda session: show_readings(session, code, log_code=log_code, caller=caller(), now=now()))
@@ -217,7 +211,7 @@ def get_temperature_readings_file(code: str, log_code: str) -> Response:
 @bp.route("/<code>/temperature-readings/<log_code>/reversal", methods=["POST"])
 @bp.arguments(WithdrawnBody)
 @bp.response(200, ReadingsAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep)
+@bp.refuses(*CHANGING, IllegalStep)
 @bp.repeatable
 def post_temperature_readings_reversal(asked: dict[str, Any], code: str, log_code: str) -> Response:
     """Take a logger's file back, as when it was another lot's; it stays in the books and drives nothing"""

@@ -5,10 +5,13 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint
+from service.api.contract import (
+    READING,
+    Blueprint,
+)
 from service.api.fields import Body, Choice, Code, Day, Flag, Kilograms, Query, Text
 from service.api.pdf import PDF, send_pdf
-from service.errors import IllegalStep, InvalidRequest, NotFound, TokenNeeded
+from service.errors import IllegalStep, InvalidRequest, TokenNeeded
 from service.market.trade.delivery_notes import HANDOVERS, DeliveryNoteFacts, deliveries_csv
 from service.request_context import caller, now, read, runtime
 from service.sheets.papers import PAPERS
@@ -58,7 +61,7 @@ class DeliveriesQuery(Query):
 @bp.route("/reservations/<code>/delivery-note.pdf")
 @bp.arguments(NoteQuery, location="query")
 @bp.response(200, BINARY, content_type=PDF)
-@bp.refuses(TokenNeeded, NotFound, IllegalStep, InvalidRequest)
+@bp.refuses(*READING, IllegalStep, InvalidRequest)
 def get_delivery_note(asked: dict[str, Any], code: str) -> Response:
     """The delivery note of one confirmed or delivered reservation"""
     return _note([{"reservation_code": code}], asked)
@@ -67,7 +70,7 @@ def get_delivery_note(asked: dict[str, Any], code: str) -> Response:
 @bp.route("/delivery-notes", methods=["POST"])
 @bp.arguments(NoteBody)
 @bp.response(200, BINARY, content_type=PDF)
-@bp.refuses(TokenNeeded, NotFound, IllegalStep, InvalidRequest)
+@bp.refuses(*READING, IllegalStep, InvalidRequest)
 def post_delivery_note(asked: dict[str, Any]) -> Response:
     """One delivery note for several reservations, with package numbers and gross masses; nothing is kept"""
     return _note(asked["parcels"], asked)

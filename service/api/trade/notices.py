@@ -7,19 +7,20 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
+    READING,
     Blueprint,
     PageQuery,
     json_answer,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
+    page_response,
+    read_position,
     respond,
-    write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Code, Flag, Instant, Text
 from service.api.goods.lots import LotQuery
-from service.errors import InvalidRequest, NotAllowed, NotFound, TokenNeeded
+from service.errors import InvalidRequest, TokenNeeded
 from service.market.trade.notices import KINDS
 from service.request_context import Answer, caller, create, now, read, write
 from service.usecases.trade.notices import (
@@ -107,7 +108,7 @@ SAVED, ANSWER_SCHEMA = SavedSearchAnswer(), NoticeAnswer()
 @bp.route("/saved-searches", methods=["POST"])
 @bp.arguments(SavedSearchBody)
 @bp.response(201, SavedSearchAnswer)
-@bp.refuses(TokenNeeded, NotAllowed, NotFound, InvalidRequest)
+@bp.refuses(*CHANGING)
 @bp.repeatable
 def post_saved_search(asked: dict[str, Any]) -> Response:
     """Save a search; the brewery is told of every lot that passes it when it is listed"""
@@ -129,7 +130,7 @@ def get_saved_searches() -> Response:
 
 @bp.route("/saved-searches/<code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(TokenNeeded, NotFound)
+@bp.refuses(*READING)
 def delete_saved_search(code: str) -> None:
     """Forget a saved search"""
     write(lambda session: forget_search(session, code, caller=caller()))
@@ -141,26 +142,27 @@ def delete_saved_search(code: str) -> None:
 @bp.refuses(InvalidRequest, TokenNeeded)
 def get_notices(asked: dict[str, Any]) -> Response:
     """What one was told, newest first"""
-    after = read_cursor(asked["cursor"], asked, length=1)
-    limit = asked["limit"]
+    position = read_position(asked, int)
     found = read(
         lambda session: list_notices(
             session,
             caller=caller(),
             unread=asked["unread"],
-            after=after[0] if after and isinstance(after[0], int) else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
         )
     )
-    cursor = write_cursor([found[limit - 1].number], asked) if len(found) > limit else None
-    return json_response(
-        {"items": ANSWER_SCHEMA.dump(found[:limit], many=True), "next": cursor}, headers=next_link(cursor)
+    return page_response(
+        found,
+        query=asked,
+        key=lambda notice: [notice.number],
+        dump=lambda notices: ANSWER_SCHEMA.dump(notices, many=True),
     )
 
 
 @bp.route("/notices/<int(max=9007199254740991):number>/reading", methods=["POST"])
 @bp.response(200, NoticeAnswer)
-@bp.refuses(TokenNeeded, NotFound)
+@bp.refuses(*READING)
 def post_notice_reading(number: int) -> Response:
     """Mark a notice as read; twice changes nothing"""
     noted = write(lambda session: read_notice(session, number, caller=caller(), now=now()))

@@ -6,19 +6,21 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
+    READING,
     Blueprint,
     PageQuery,
+    creation_response,
     json_answer,
     json_response,
-    next_link,
     page_of,
-    read_cursor,
+    page_response,
+    read_position,
     respond,
-    write_cursor,
 )
 from service.api.fields import AnswerBody, Body, Choice, Code, Instant, Kilograms, Text
 from service.api.goods.lot_schemas import PackageAnswer
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
+from service.errors import IllegalStep, InvalidRequest, OutOfRange, TokenNeeded
 from service.market.goods.quality_holds import CONCERNS
 from service.request_context import Answer, caller, create, now, read
 from service.usecases.trade.recalls import (
@@ -108,16 +110,16 @@ ANSWER_SCHEMA = RecallAnswer()
 @bp.route("", methods=["POST"])
 @bp.arguments(RecallBody)
 @bp.response(201, RecallAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest)
+@bp.refuses(*CHANGING)
 @bp.repeatable
 def post_recall(asked: dict[str, Any]) -> Response:
     """Recall a lot with all that was made of it: everything stops, every holder is named"""
 
-    def work(session: Any) -> Answer:
-        recall = open_recall(session, caller=caller(), now=now(), **asked)
-        return json_answer(ANSWER_SCHEMA.dump(recall), headers={"Location": f"/v1/recalls/{recall.code}"})
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: open_recall(session, caller=caller(), now=now(), **asked),
+        ANSWER_SCHEMA.dump,
+        headers=lambda recall: {"Location": f"/v1/recalls/{recall.code}"},
+    )
 
 
 @bp.route("")
@@ -126,24 +128,26 @@ def post_recall(asked: dict[str, Any]) -> Response:
 @bp.refuses(InvalidRequest, TokenNeeded)
 def get_recalls(asked: dict[str, Any]) -> Response:
     """The recalls that concern one, newest first"""
-    after = read_cursor(asked["cursor"], asked, length=1)
-    limit = asked["limit"]
+    position = read_position(asked, int)
     found = read(
         lambda session: list_recalls(
             session,
             caller=caller(),
-            after=after[0] if after and isinstance(after[0], int) else None,
-            limit=limit + 1,
+            after=position[0] if position else None,
+            limit=asked["limit"] + 1,
         )
     )
-    cursor = write_cursor([found[limit - 1][1]], asked) if len(found) > limit else None
-    items = ANSWER_SCHEMA.dump([recall for recall, _ in found[:limit]], many=True)
-    return json_response({"items": items, "next": cursor}, headers=next_link(cursor))
+    return page_response(
+        found,
+        query=asked,
+        key=lambda item: [item[1]],
+        dump=lambda items: ANSWER_SCHEMA.dump([recall for recall, _ in items], many=True),
+    )
 
 
 @bp.route("/<code>")
 @bp.response(200, RecallAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_recall(code: str) -> Response:
     """Show a recall to those whom it concerns, each with its own lines"""
     return json_response(
@@ -154,7 +158,7 @@ def get_recall(code: str) -> Response:
 @bp.route("/<code>/acknowledgement", methods=["POST"])
 @bp.arguments(AcknowledgementBody)
 @bp.response(200, RecallAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
+@bp.refuses(*CHANGING, IllegalStep, OutOfRange)
 @bp.repeatable
 def post_acknowledgement(asked: dict[str, Any], code: str) -> Response:
     """Say that one was reached, and what is left unused"""
@@ -162,17 +166,17 @@ def post_acknowledgement(asked: dict[str, Any], code: str) -> Response:
     is_grower = caller().role == "grower" or (caller().is_specialist and breweries is None)
     holder = ("grower", growers) if is_grower else ("brewery", breweries)
 
-    def work(session: Any) -> Answer:
-        recall = acknowledge_recall(session, code, caller=caller(), holder=holder, now=now(), **asked)
-        return json_answer(ANSWER_SCHEMA.dump(recall), status=200)
-
-    return respond(create(work))
+    return creation_response(
+        lambda session: acknowledge_recall(session, code, caller=caller(), holder=holder, now=now(), **asked),
+        ANSWER_SCHEMA.dump,
+        status=200,
+    )
 
 
 @bp.route("/<code>/closing", methods=["POST"])
 @bp.arguments(ClosingBody)
 @bp.response(200, RecallAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed, InvalidRequest, IllegalStep)
+@bp.refuses(*CHANGING, IllegalStep)
 @bp.repeatable
 def post_closing(asked: dict[str, Any], code: str) -> Response:
     """Close a recall with what was found; the holds it placed are lifted"""

@@ -6,7 +6,13 @@ from typing import Any
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, creation_response, json_response
+from service.api.contract import (
+    CHANGING,
+    READING,
+    Blueprint,
+    creation_response,
+    json_response,
+)
 from service.api.fields import (
     AnswerBody,
     Body,
@@ -22,7 +28,7 @@ from service.api.fields import (
 from service.api.goods.lot_schemas import PackageAnswer, PackageBody
 from service.api.trade.reservations import ANSWER_SCHEMA as RESERVATION_SCHEMA
 from service.api.trade.reservations import ReservationAnswer
-from service.errors import IllegalStep, InvalidRequest, NotAllowed, NotFound, OutOfRange, TokenNeeded
+from service.errors import IllegalStep, OutOfRange
 from service.facts import as_dict
 from service.market.trade.deliveries import CONDITIONS, RETURNED_WORDS, Receipt
 from service.market.trade.reservations import Reservation
@@ -97,7 +103,7 @@ ANSWER_SCHEMA = ReceiptAnswer()
 @bp.route("/<code>/receipt", methods=["POST"])
 @bp.arguments(ReceiptBody)
 @bp.response(201, ReceiptAnswer)
-@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
+@bp.refuses(*CHANGING, IllegalStep, OutOfRange)
 @bp.repeatable
 def post_receipt(asked: dict[str, Any], code: str) -> Response:
     """Record what the brewery received: kilograms accepted, and refused with reason; the rest is short"""
@@ -108,7 +114,7 @@ def post_receipt(asked: dict[str, Any], code: str) -> Response:
 
 @bp.route("/<code>/receipt")
 @bp.response(200, ReceiptAnswer)
-@bp.refuses(TokenNeeded, NotFound)
+@bp.refuses(*READING)
 def get_receipt(code: str) -> Response:
     """Show a receipt to both sides"""
     return json_response(_body(read(lambda session: show_receipt(session, code, caller=caller()))))
@@ -122,7 +128,7 @@ def _body(received: tuple[Receipt, Reservation]) -> Any:
 @bp.route("/<code>/return", methods=["POST"])
 @bp.arguments(ReturnBody)
 @bp.response(200, ReturnAnswer)
-@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, OutOfRange)
+@bp.refuses(*CHANGING, IllegalStep, OutOfRange)
 @bp.repeatable
 def post_return(asked: dict[str, Any], code: str) -> Response:
     """Book back what the brewery refused, trip by trip; until then its kilograms stand with the brewery"""

@@ -6,6 +6,8 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    CHANGING,
+    READING,
     Blueprint,
     PageQuery,
     creation_response,
@@ -20,9 +22,7 @@ from service.errors import (
     IllegalStep,
     InvalidRequest,
     LotOnHold,
-    NotAllowed,
     NotEnoughStock,
-    NotFound,
     NotSoldInThatMass,
     OutOfRange,
     TokenNeeded,
@@ -144,17 +144,7 @@ def get_reservations(asked: dict[str, Any]) -> Response:
 @bp.route("", methods=["POST"])
 @bp.arguments(ReservationBody)
 @bp.response(201, ReservationAnswer)
-@bp.refuses(
-    TokenNeeded,
-    NotAllowed,
-    NotFound,
-    InvalidRequest,
-    IllegalStep,
-    LotOnHold,
-    OutOfRange,
-    NotEnoughStock,
-    NotSoldInThatMass,
-)
+@bp.refuses(*CHANGING, IllegalStep, LotOnHold, OutOfRange, NotEnoughStock, NotSoldInThatMass)
 @bp.repeatable
 def post_reservation(command: Reserve) -> Response:
     """Hold part of a lot (a brewery), or offer it for a request (a grower)"""
@@ -168,7 +158,7 @@ def post_reservation(command: Reserve) -> Response:
 
 @bp.route("/<code>")
 @bp.response(200, ReservationAnswer)
-@bp.refuses(TokenNeeded, NotFound)
+@bp.refuses(*READING)
 def get_reservation(code: str) -> Response:
     """Show a reservation to its two sides"""
     promise = read(lambda session: show_reservation(session, code, caller=caller()))
@@ -177,7 +167,7 @@ def get_reservation(code: str) -> Response:
 
 @bp.route("/<code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(TokenNeeded, NotFound, IllegalStep)
+@bp.refuses(*READING, IllegalStep)
 def delete_reservation(code: str) -> None:
     """Release a reservation: the grower until both confirmed, the brewery until delivery"""
     write(lambda session: release_reservation(session, code, caller=caller(), now=now()))
@@ -186,16 +176,7 @@ def delete_reservation(code: str) -> None:
 @bp.route("/<code>/confirmation", methods=["POST"])
 @bp.arguments(ConfirmationBody, required=False)
 @bp.response(200, ReservationAnswer)
-@bp.refuses(
-    TokenNeeded,
-    NotFound,
-    NotAllowed,
-    InvalidRequest,
-    IllegalStep,
-    LotOnHold,
-    NotEnoughStock,
-    NotSoldInThatMass,
-)
+@bp.refuses(*CHANGING, IllegalStep, LotOnHold, NotEnoughStock, NotSoldInThatMass)
 @bp.repeatable
 def post_confirmation(acting_for: ActingFor, code: str) -> Response:
     """Confirm for one's own side; with both sides the reservation is confirmed"""
@@ -211,7 +192,7 @@ def post_confirmation(acting_for: ActingFor, code: str) -> Response:
 @bp.route("/<code>/delivery", methods=["POST"])
 @bp.arguments(DeliveredBody)
 @bp.response(200, ReservationAnswer)
-@bp.refuses(TokenNeeded, NotFound, NotAllowed, InvalidRequest, IllegalStep, LotOnHold, OutOfRange)
+@bp.refuses(*CHANGING, IllegalStep, LotOnHold, OutOfRange)
 @bp.repeatable
 def post_delivery(asked: dict[str, Any], code: str) -> Response:
     """Record what the grower delivered; the rest is free again"""

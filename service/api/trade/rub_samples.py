@@ -6,6 +6,7 @@ import marshmallow as ma
 from flask import Response
 
 from service.api.contract import (
+    READING,
     Blueprint,
     PageQuery,
     creation_response,
@@ -176,7 +177,7 @@ def get_rub_samples(asked: dict[str, Any]) -> Response:
 
 @bp.route("/<code>")
 @bp.response(200, RubSampleAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_rub_sample(code: str) -> Response:
     """Show a sample to its two sides"""
     return json_response(_body(read(lambda session: show_sample(session, code, caller=caller()))))
@@ -184,7 +185,7 @@ def get_rub_sample(code: str) -> Response:
 
 @bp.route("/<code>", methods=["DELETE"])
 @bp.response(204)
-@bp.refuses(TokenNeeded, NotFound, NotAllowed, IllegalStep)
+@bp.refuses(*READING, NotAllowed, IllegalStep)
 def delete_rub_sample(code: str) -> None:
     """Give up a sample that was not sent yet"""
     write(lambda session: give_sample_up(session, code, caller=caller(), now=now()))

@@ -3,11 +3,15 @@
 import marshmallow as ma
 from flask import Response
 
-from service.api.contract import Blueprint, json_response
+from service.api.contract import (
+    READING,
+    Blueprint,
+    json_response,
+)
 from service.api.fields import AnswerBody, Kilograms, Number, estimate, lines
 from service.api.goods.lot_schemas import FiguresAnswer
 from service.api.goods.lot_statement_schemas import StepAnswer
-from service.errors import NotAllowed, NotFound, TokenNeeded
+from service.errors import NotAllowed
 from service.request_context import caller, now, read
 from service.usecases.trade.traceability import show_origin, show_tree
 
@@ -96,7 +100,7 @@ class TreeAnswer(AnswerBody):
 
 @bp.route("/<code>/origin")
 @bp.response(200, OriginAnswer)
-@bp.refuses(NotFound, TokenNeeded)
+@bp.refuses(*READING)
 def get_origin(code: str) -> Response:
     """What a lot is made of, each grower's share, and what was measured before"""
     return json_response(
@@ -106,7 +110,7 @@ def get_origin(code: str) -> Response:
 
 @bp.route("/<code>/tree")
 @bp.response(200, TreeAnswer)
-@bp.refuses(NotFound, TokenNeeded, NotAllowed)
+@bp.refuses(*READING, NotAllowed)
 def get_tree(code: str) -> Response:
     """All that a lot was made of, all that was made of it, and who has it"""
     return json_response(TreeAnswer().dump(read(lambda s: show_tree(s, code, caller=caller(), now=now()))))
