@@ -1,6 +1,7 @@
 """The offer for a request: the matching lots side by side, with reasons and cost."""
 
-from service.market.matching.matching import Match, NearMiss
+from service.market.matching.limit_facts import Failure
+from service.market.matching.matching import Match
 from service.market.matching.offers import NEAR_MISSES_ON_AN_OFFER, OfferFacts
 from service.market.matching.requests import Delivery
 from service.science.uncertainty import Estimate
@@ -32,7 +33,7 @@ def offer_lines(facts: OfferFacts, *, words: Words = ENGLISH) -> PagesLines:
         under_headline=f"{_wanted(facts, words)}. {say('offer_status', day=words.day(facts.printed_on))}.",
         parts=(
             _side_by_side(facts, words),
-            *(_reasons(match, words) for match in facts.matches),
+            *_why(facts, words),
             *_near(facts, words),
             PartLines(heading=say("offer_terms"), texts=(*facts.cautions, *facts.assumptions)),
         ),
@@ -69,7 +70,6 @@ def _side_by_side(facts: OfferFacts, words: Words) -> PartLines:
     rows = (
         (say("offer_hops"), *(f"{m.cultivar}, {say(f'form_{m.form}')}" for m in matches)),
         (say("offer_grower"), *(m.grower_code for m in matches)),
-        (say("offer_score"), *(words.fixed(m.score, places=2) for m in matches)),
         (say("offer_alpha_then", day=day), *(_found(m.alpha_percent_when_needed, 1, words) for m in matches)),
         (
             say("offer_index_then", day=day),
@@ -107,27 +107,58 @@ def _cost(match: Match, words: Words) -> str:
     return words.say("offer_per_alpha", amount=amount, currency=cost.currency, per=per)
 
 
-def _reasons(match: Match, words: Words) -> PartLines:
-    return PartLines(
-        heading=words.say("offer_reasons", lot=match.lot_code),
-        texts=("; ".join(match.reasons) or "–",),
-        lines_a_text=9,
+# From here on a part of the score speaks for a lot, and down from there against it: house figures.
+SPEAKS_FOR = 0.8
+SPEAKS_AGAINST = 0.5
+
+
+def _why(facts: OfferFacts, words: Words) -> tuple[PartLines, ...]:
+    """One short line for each lot: what speaks for it, and what against it."""
+    if not facts.matches:
+        return ()
+    texts = tuple(
+        words.say("offer_why_line", lot=match.lot_code, reasons=_reasons(match, words))
+        for match in facts.matches
     )
+    return (PartLines(heading=words.say("offer_why"), texts=texts),)
+
+
+def _reasons(match: Match, words: Words) -> str:
+    good, bad = [], []
+    for name, value in match.parts.items():
+        if value is None:
+            bad.append(words.say(f"offer_unknown_{name}"))
+        elif value >= SPEAKS_FOR:
+            good.append(words.say(f"offer_good_{name}"))
+        elif value <= SPEAKS_AGAINST:
+            bad.append(words.say(f"offer_bad_{name}"))
+    if good and bad:
+        return words.say("offer_but", good=", ".join(good), bad=", ".join(bad))
+    return ", ".join(good or bad) or words.say("offer_nothing_said")
 
 
 def _near(facts: OfferFacts, words: Words) -> tuple[PartLines, ...]:
-    shown = facts.near_misses[:NEAR_MISSES_ON_AN_OFFER]
-    if not shown:
+    """Near misses as sentences: lots that the same change would let in stand together."""
+    lots_by_change: dict[str, list[str]] = {}
+    for miss in facts.near_misses[:NEAR_MISSES_ON_AN_OFFER]:
+        change = " and ".join(_change(failure, words) for failure in miss.fails)
+        lot = words.say("offer_lot", lot=miss.lot_code, cultivar=miss.cultivar)
+        lots_by_change.setdefault(change, []).append(lot)
+    if not lots_by_change:
         return ()
-    return (
-        PartLines(heading=words.say("offer_near"), texts=tuple(_near_line(miss, words) for miss in shown)),
+    texts = tuple(
+        words.say("offer_near_line", lots=" and ".join(lots), fails=change)
+        for change, lots in lots_by_change.items()
     )
+    return (PartLines(heading=words.say("offer_near"), texts=texts),)
 
 
-def _near_line(miss: NearMiss, words: Words) -> str:
-    return words.say(
-        "offer_near_line",
-        lot=miss.lot_code,
-        cultivar=miss.cultivar,
-        fails="; ".join(fail.change for fail in miss.fails),
-    )
+def _change(failure: Failure, words: Words) -> str:
+    """A change in words: that of a figure names its limit, any other is written in words already."""
+    figure = f"offer_figure_{failure.limit.removesuffix('_min').removesuffix('_max')}"
+    if failure.found is None and figure in words.texts:
+        return words.say("offer_figure", what=words.say(figure))
+    prefix, name = f"{failure.limit} ", f"offer_limit_{failure.limit}"
+    if failure.change.startswith(prefix) and name in words.texts:
+        return f"{words.say(name)} {failure.change.removeprefix(prefix)}"
+    return failure.change

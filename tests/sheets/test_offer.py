@@ -1,4 +1,4 @@
-"""The printed offer: lots side by side on one or two pages."""
+"""The printed offer: lots side by side on one page, in words a brewer uses."""
 
 from datetime import date
 from decimal import Decimal
@@ -27,7 +27,7 @@ def match(n: int, **told: object) -> Match:
         "cultivar": "Hallertauer Mittelfrüher",
         "form": "pellet_enriched",
         "score": 0.834,
-        "parts": {},
+        "parts": {"price": 0.93, "distance": 0.7, "oil": None, "freshness": 0.4, "cultivar": 1.0},
         "reasons": (REASON,) * 6,
         "alpha_percent_when_needed": None if bare_one else Estimate(4.91, 4.62, 5.13),
         "hop_storage_index_when_needed": None if bare_one else Estimate(0.31, 0.29, 0.34),
@@ -75,12 +75,12 @@ def facts(count: int, **told: object) -> OfferFacts:
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("count", [0, 1, 6])
-def test_an_offer_takes_at_most_two_pages_and_says_every_word(count: int, paper: str) -> None:
+def test_an_offer_takes_one_page_and_says_every_word(count: int, paper: str) -> None:
     file = render_offer(facts(count), paper=paper)
     text = printed_text(file)
     lines = offer_lines(facts(count))
 
-    assert len(read(file).pages) <= 2
+    assert len(read(file).pages) == 1
     said = [text for part in lines.parts for row in part.rows for text in row]
     said += [text for part in lines.parts for text in part.texts if len(text) < 300]
     if count < 6:
@@ -103,3 +103,39 @@ def test_a_wish_for_bitterness_is_told_as_such() -> None:
     request = Request(code="FINCH-REQ-02", role="bittering", deliveries=(wish,))
 
     assert "35IBUin20000L" in printed_text(render_offer(facts(1, request=request)))
+
+
+def test_each_lot_has_one_short_line_without_scores_codes_or_field_names() -> None:
+    lines = offer_lines(facts(2))
+    (why,) = (part for part in lines.parts if part.heading == "Why these")
+    (near,) = (part for part in lines.parts if part.heading == "Nearly")
+    text = printed_text(render_offer(facts(2)))
+
+    assert why.texts[0] == (
+        "ALDERBROOKIN-2026-000001: cheap for its alpha, wanted by name; but oil not measured, aged."
+    )
+    assert near.texts == ("ROWAN-2026-01 (Nugget): it would take alpha from 8.6.",)
+    assert [
+        word for word in ("weight", "asbc_hops", "_percent", "_max", "_min", "0.93") if word in text
+    ] == []
+
+
+def test_lots_that_one_change_lets_in_stand_in_one_sentence() -> None:
+    def miss(code: str, limit: str, found: float | None, change: str) -> NearMiss:
+        failure = Failure(limit=limit, wanted=9.0, found=found, change=change)
+        return NearMiss(lot_code=code, cultivar="Nugget", fails=(failure,), off=0.1)
+
+    misses = [
+        miss("A-1", "price_per_kg_max", 30.5, "price_per_kg_max 30.5"),
+        miss("A-2", "price_per_kg_max", 30.5, "price_per_kg_max 30.5"),
+        miss("A-3", "oil_ml_per_100g_min", None, "a laboratory figure"),
+        miss("A-4", "currency", None, "a price in CAD, or one by agreement"),
+    ]
+
+    (near,) = (p for p in offer_lines(facts(1, near_misses=misses)).parts if p.heading == "Nearly")
+
+    assert near.texts == (
+        "A-1 (Nugget) and A-2 (Nugget): it would take a price per kg up to 30.5.",
+        "A-3 (Nugget): it would take a laboratory figure for oil.",
+        "A-4 (Nugget): it would take a price in CAD, or one by agreement.",
+    )
