@@ -83,23 +83,30 @@ class Blueprint(smorest.Blueprint):  # type: ignore[misc]  # the library has no 
 
     def versioned(self, view: View) -> View:
         """Document that a change takes If-Match, and what it refuses without a current one."""
-        return self._with_header(
-            self.refuses(PreconditionNeeded, PreconditionStale)(view),
-            name="If-Match",
-            schema={"type": "string"},
-            description="The ETag of the record as it was read; without it the answer is 428.",
+        return self.needs_token(
+            self._with_header(
+                self.refuses(PreconditionNeeded, PreconditionStale)(view),
+                name="If-Match",
+                schema={"type": "string"},
+                description="The ETag of the record as it was read; without it the answer is 428.",
+            )
         )
 
     def repeatable(self, view: View) -> View:
         """Document that an Idempotency-Key is taken; such a view makes something, so its caller must be known."""
-        documented = self._with_header(
-            view,
-            name="Idempotency-Key",
-            schema={"type": "string", "minLength": 1, "maxLength": 200},
-            description="With it, the same request sent again within 24 h gives the first answer.",
+        return self.needs_token(
+            self._with_header(
+                view,
+                name="Idempotency-Key",
+                schema={"type": "string", "minLength": 1, "maxLength": 200},
+                description="With it, the same request sent again within 24 h gives the first answer.",
+            )
         )
-        documented.needs_token = True  # type: ignore[attr-defined]  # functools.wraps carries it outwards
-        return documented
+
+    def needs_token(self, view: View) -> View:
+        """Mark a view whose caller must be known; that is judged before the body."""
+        view.needs_token = True  # type: ignore[attr-defined]  # functools.wraps carries it outwards
+        return view
 
     def _with_header(self, view: View, **header: Any) -> View:
         return cast(View, self.doc(parameters=[{"in": "header", **header}])(view))

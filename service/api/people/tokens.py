@@ -87,6 +87,7 @@ def get_tokens(asked: dict[str, Any]) -> Response:
 @bp.arguments(TokenBody)
 @bp.response(201, TokenAnswer)
 @bp.refuses(*CHANGING)
+@bp.needs_token
 def post_token(asked: dict[str, Any]) -> Response:
     """Make a token; only its digest is kept, so it is shown this once"""
     if "Idempotency-Key" in request.headers:

@@ -90,8 +90,18 @@ def test_tokens_are_listed_with_their_last_use_and_never_shown(world: World) -> 
 def test_who_calls_is_judged_before_what_is_sent(world: World) -> None:
     for header in (None, "Bearer oast_nobody"):
         headers = {} if header is None else {"Authorization": header}
-        answer = world.client.post("/v1/lots", json={"nonsense": True}, headers=headers)
-        assert (answer.status_code, answer.json["type"]) == (401, "/problems/token-needed"), header
+        for method, path in (
+            ("POST", "/v1/lots"),
+            ("POST", "/v1/tokens"),
+            ("PATCH", "/v1/lots/ALDER-2026-01"),
+            ("PATCH", "/v1/growers/ALDER"),
+            ("PATCH", "/v1/requests/FINCH-REQ-01"),
+        ):
+            answer = world.client.open(path, method=method, json={"nonsense": True}, headers=headers)
+            assert (answer.status_code, answer.json["type"]) == (401, "/problems/token-needed"), (
+                path,
+                header,
+            )
 
 
 def test_codes_and_choices_are_read_in_any_case(world: World) -> None:
