@@ -162,7 +162,7 @@ def read_recipe(
         hops=tuple(read),
         inputs_not_used=(
             *unused,
-            *_unused_of_hops(hops, lot_by_addition),
+            *_unused_of_hops(hops, boil, lot_by_addition),
             *_unused_of_boil(hops, boil),
             *(f"hop_varieties/{place}/percent_lost" for place in lost),
         ),
@@ -452,7 +452,9 @@ def _has_two_readings(hop: Mapping[str, Any], boil: _Boil) -> bool:
     return step is None or step.kind != "heating"
 
 
-def _unused_of_hops(hops: Sequence[Mapping[str, Any]], lot_by_addition: Mapping[int, str]) -> Iterator[str]:
+def _unused_of_hops(
+    hops: Sequence[Mapping[str, Any]], boil: _Boil, lot_by_addition: Mapping[int, str]
+) -> Iterator[str]:
     for place, hop in enumerate(hops):
         where, timing = f"hop_additions/{place}", hop.get("timing") or {}
         unused = set(hop) - READ_OF_HOP
@@ -461,10 +463,22 @@ def _unused_of_hops(hops: Sequence[Mapping[str, Any]], lot_by_addition: Mapping[
         if "form" in hop and hop["form"] not in FORM_BY_WORD and hop["form"] != "extract":
             unused.add("form")
         yield from (f"{where}/{name}" for name in sorted(unused))
-        in_timing = set(timing) - READ_OF_TIMING
-        if "duration" in timing and "time" in timing:
-            in_timing.add("time")
-        yield from (f"{where}/timing/{name}" for name in sorted(in_timing))
+        yield from (f"{where}/timing/{name}" for name in sorted(_unused_of_timing(timing, boil)))
+
+
+def _unused_of_timing(timing: Mapping[str, Any], boil: _Boil) -> set[str]:
+    unused = set(timing) - READ_OF_TIMING
+    if AT_BY_USE.get(timing.get("use", "")) != "boil":
+        # When hops go into the mash or the cold beer changes nothing.
+        return unused | {"time", "step"} & set(timing)
+    number: int | None = timing.get("step")
+    is_heating = (
+        number is not None and 1 <= number <= len(boil.steps) and boil.steps[number - 1].kind == "heating"
+    )
+    # In the boil the time stands in for a duration; in the heating before it, it shortens one.
+    if "time" in timing and is_heating != ("duration" in timing):
+        unused.add("time")
+    return unused
 
 
 def _unused_of_boil(hops: Sequence[Mapping[str, Any]], boil: _Boil) -> Iterator[str]:

@@ -274,6 +274,35 @@ def test_what_no_reader_knows_is_passed_over_and_named(world: World) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("timing", "unused"),
+    [
+        ({"use": "add_to_boil", "step": 1, "time": minutes(5)}, ["time"]),
+        ({"use": "add_to_boil", "step": 1, "time": minutes(5), "duration": minutes(35)}, []),
+        ({"use": "add_to_boil", "step": 2, "time": minutes(5)}, []),
+        ({"use": "add_to_boil", "step": 2, "time": minutes(5), "duration": minutes(35)}, ["time"]),
+        ({"use": "add_to_boil", "time": minutes(5), "duration": minutes(35)}, ["time"]),
+        ({"use": "add_to_fermentation", "step": 2, "time": {"unit": "day", "value": 2}}, ["step", "time"]),
+        ({"use": "add_to_mash", "time": minutes(5)}, ["time"]),
+    ],
+)
+def test_a_time_is_named_where_it_changes_nothing_and_only_there(
+    world: World, timing: dict[str, Any], unused: list[str]
+) -> None:
+    heating = {
+        "start_temperature": {"unit": "C", "value": 68},
+        "end_temperature": {"unit": "C", "value": 100},
+        "step_time": minutes(10),
+    }
+    boiling = {"start_temperature": {"unit": "C", "value": 100}, "step_time": minutes(60)}
+    boil = {"boil_time": minutes(60), "boil_steps": [heating, boiling]}
+
+    found = world.post("/v1/bitterness/beerjson", document(hop("Nugget", 10.0, 30.0, timing), boil=boil)).json
+
+    named = [name for name in found["bitterness"]["inputs_not_used"] if "/timing/" in name]
+    assert named == [f"hop_additions/0/timing/{name}" for name in unused]
+
+
 def test_hops_before_the_boil_stay_in_it(world: World) -> None:
     # The structure of the standard's own sample of first wort hops, with invented names: heating 10 min, boil 60 min.
     heating = {
