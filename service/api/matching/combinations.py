@@ -148,6 +148,7 @@ AT_ONCE = BoundedSemaphore(2)
 @bp.arguments(CombinationBody)
 @bp.response(200, CombinationsAnswer)
 @bp.refuses(*READING, InvalidRequest, Overloaded)
+@bp.needs_token
 def post_combinations(asked: dict[str, Any], code: str) -> Response:
     """The cheapest or best scored lots that together meet a request, or the limits that clash"""
     if not AT_ONCE.acquire(blocking=False):

@@ -71,6 +71,7 @@ def get_delivery_note(asked: dict[str, Any], code: str) -> Response:
 @bp.arguments(NoteBody)
 @bp.response(200, BINARY, content_type=PDF)
 @bp.refuses(*READING, IllegalStep, InvalidRequest)
+@bp.needs_token
 def post_delivery_note(asked: dict[str, Any]) -> Response:
     """One delivery note for several reservations, with package numbers and gross masses; nothing is kept"""
     return _note(asked["parcels"], asked)

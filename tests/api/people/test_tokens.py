@@ -1,5 +1,6 @@
 """Tokens over HTTP: made by the specialist, shown once, revoked for good."""
 
+import re
 from datetime import timedelta
 
 from tests.builders import World
@@ -112,3 +113,28 @@ def test_codes_and_choices_are_read_in_any_case(world: World) -> None:
 
     assert world.get(f"/v1/lots/{lot.lower()}").json["code"] == lot
     assert world.post("/v1/bitterness", brew).json["method"] == "tinseth"
+
+
+# Calls with a body that anyone may make; a sheet's file is read by its kind first.
+OPEN = {
+    "/v1/bitterness",
+    "/v1/bitterness/dose",
+    "/v1/bitterness/beerjson",
+    "/v1/sheet-verifications",
+}
+
+
+def test_every_call_with_a_body_that_needs_a_token_judges_the_caller_first(world: World) -> None:
+    paths = world.get("/v1/openapi.json").json["paths"]
+    calls = [
+        (method, path)
+        for path, methods in paths.items()
+        for method, call in methods.items()
+        if "requestBody" in call and path not in OPEN and not path.startswith("/v1/calculations/")
+    ]
+
+    assert len(calls) > 30
+    for method, path in calls:
+        sent = re.sub("{[^}]+}", "1", path)
+        answer = world.client.open(sent, method=method.upper(), json={"nonsense": True})
+        assert (answer.status_code, answer.json["type"]) == (401, "/problems/token-needed"), (method, path)
